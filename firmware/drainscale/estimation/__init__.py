@@ -1,0 +1,1 @@
+"""Samples in, estimates with their uncertainty out. No I/O, no clock."""

@@ -1,0 +1,1 @@
+"""Numbers with unit and uncertainty, and the types that carry them between rooms."""
