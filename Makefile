@@ -1,0 +1,34 @@
+# Each target sets up what it needs: .venv is made on first use (tools/setup.sh).
+RECORDINGS ?= tests/data/recordings
+ARGS ?=
+READY := .venv/.ready
+BIN := .venv/bin
+
+.PHONY: help demo test check format bench score clean
+
+help: ## List the targets
+	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST)
+
+demo: $(READY) ## Play a whole service on this terminal
+	@$(BIN)/drainscale demo $(ARGS)
+
+test: check ## Run the checks, then every test
+	$(BIN)/python -m pytest $(ARGS)
+
+check: $(READY) ## Lint, format, types, import rule
+	$(BIN)/ruff check . && $(BIN)/ruff format --check . && $(BIN)/mypy && $(BIN)/lint-imports
+
+format: $(READY) ## Put the code in the one layout
+	$(BIN)/ruff format . && $(BIN)/ruff check --fix --select I .
+
+score: $(READY) ## Replay the recordings and compare with their truth
+	$(BIN)/drainscale score $(RECORDINGS) $(ARGS)
+
+bench: $(READY) ## Time the measuring core
+	$(BIN)/python -m drainscale_sim.bench $(ARGS)
+
+clean: ## Remove what the other targets made
+	rm -rf .venv build dist out .mypy_cache .pytest_cache .ruff_cache .hypothesis .import_linter_cache
+
+$(READY): tools/setup.sh pyproject.toml constraints.txt
+	@bash tools/setup.sh

@@ -1,0 +1,1 @@
+"""The shop's server: keeps records and shows what the benches do."""

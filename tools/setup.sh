@@ -1,0 +1,65 @@
+#!/usr/bin/env bash
+# Makes .venv and installs drainscale into it, editable, at the tested versions.
+# Called by the Makefile whenever pyproject.toml or constraints.txt is newer than the stamp.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+
+EXTRAS="${EXTRAS:-sim,dev}"
+STAMP=.venv/.ready
+
+fail() { printf 'drainscale setup: %s\n' "$*" >&2; exit 1; }
+say() { printf 'drainscale setup: %s\n' "$*"; }
+
+is_new_enough() { "$1" -c 'import sys; sys.exit(sys.version_info < (3, 11))' 2>/dev/null; }
+
+# The interpreter that was asked for, else the first on the path that is new enough.
+find_python() {
+    local name
+    for name in ${PYTHON:-python3 python3.14 python3.13 python3.12 python3.11}; do
+        if command -v "$name" >/dev/null && is_new_enough "$name"; then
+            echo "$name"
+            return
+        fi
+    done
+    if command -v python3 >/dev/null; then
+        fail "Python 3.11 or newer is needed; python3 here is $(python3 -V 2>&1 | cut -d' ' -f2)." \
+            "Install a newer one, or name it: make PYTHON=/path/to/python3.12"
+    fi
+    fail "Python 3.11 or newer is needed, and there is no python3 on the path"
+}
+
+# Debian and its children ship the venv module without its pip: fetch that part.
+need_venv_module() {
+    "$1" -c 'import ensurepip, venv' 2>/dev/null && return
+    local version package
+    version=$("$1" -c 'import sys; print("%d.%d" % sys.version_info[:2])')
+    package="python${version}-venv"
+    command -v apt-get >/dev/null ||
+        fail "$1 lacks the modules venv and ensurepip; install your system's package for them"
+    say "installing $package with apt: it holds the part of Python that makes .venv"
+    local as_root=()
+    if [ "$(id -u)" -ne 0 ]; then
+        command -v sudo >/dev/null || fail "not root and no sudo: run 'apt-get install $package' as root"
+        as_root=(sudo)
+    fi
+    "${as_root[@]}" apt-get update -qq &&
+        DEBIAN_FRONTEND=noninteractive "${as_root[@]}" apt-get install -y -qq "$package" ||
+        fail "apt could not install $package: install it by hand, then try again"
+}
+
+main() {
+    # an environment that lost its interpreter (a system upgrade) is made anew
+    if ! .venv/bin/python -m pip --version >/dev/null 2>&1; then
+        local python
+        python=$(find_python)
+        need_venv_module "$python"
+        say "making .venv with $("$python" -V)"
+        "$python" -m venv --clear .venv
+    fi
+    say "installing drainscale[$EXTRAS] into .venv"
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check \
+        -c constraints.txt -e ".[$EXTRAS]" || fail "pip could not install the dependencies (see above)"
+    touch "$STAMP"
+}
+
+main
