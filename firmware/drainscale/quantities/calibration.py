@@ -10,6 +10,7 @@ scale: it cancels in small differences and grows with the distance between two r
 """
 
 from bisect import bisect_right
+from itertools import pairwise
 from math import hypot, isfinite, sqrt
 
 from drainscale.errors import QuantityError
@@ -125,9 +126,9 @@ def _check(settings: ScaleSettings) -> None:
         raise QuantityError(f"{len(masses)} calibration point, at least 2 needed")
     if not all(map(isfinite, (*masses, *counts))):
         raise QuantityError(f"calibration not finite: {masses} kg at {counts} counts")
-    if not all(a < b for a, b in zip(masses, masses[1:], strict=False)):
+    if not all(a < b for a, b in pairwise(masses)):
         raise QuantityError(f"calibration masses {masses} kg do not rise")
-    steps = [b - a for a, b in zip(counts, counts[1:], strict=False)]
+    steps = [b - a for a, b in pairwise(counts)]
     if not (all(step > 0 for step in steps) or all(step < 0 for step in steps)):
         raise QuantityError(f"calibration counts {counts} are not strictly monotonic")
     for name in ("calibration_u_kg", "repeatability_u_kg"):

@@ -41,12 +41,12 @@ class DensityModel(Protocol):
     """What a volume needs to know of a fluid, whoever says how it expands."""
 
     @property
-    def u_sheet_kg_per_m3(self) -> float:
+    def u_given_kg_per_m3(self) -> float:
         """Standard uncertainty of the given density, kg/m3."""
 
     @property
-    def u_expansion_relative(self) -> float:
-        """Relative standard uncertainty of the expansion away from the sheet's temperature."""
+    def warning(self) -> str | None:
+        """Why the density is less sure than it looks, in a line for people; or None."""
 
     def density_kg_per_m3(self, fluid_C: float) -> float:
         """Density at a temperature, kg/m3."""
@@ -54,11 +54,15 @@ class DensityModel(Protocol):
     def expansion_per_K(self, fluid_C: float) -> float:
         """Volume expansion at a temperature, -(d rho / dT) / rho, 1/K."""
 
-    def sheet_sensitivity(self, fluid_C: float) -> float:
+    def given_sensitivity(self, fluid_C: float) -> float:
         """Change of the density here for a change of the given density, (kg/m3)/(kg/m3)."""
 
-    def log_expansion(self, fluid_C: float) -> float:
-        """Expansion from the given density's temperature to this one, ln(rho_given / rho)."""
+    def relative_u_by_expansion(self, fluid_C: float) -> float:
+        """Relative standard uncertainty of the density here for an expansion not well known.
+
+        With a sign, as it has one cause: the densities on both sides of the temperature at
+        which density was given are wrong in opposite directions.
+        """
 
 
 def vcf_54d(rho15_kg_per_m3: float, fluid_C: float) -> float:
@@ -127,7 +131,7 @@ class FluidDensity:
     ) -> None:
         self.sheet = sheet
         self.rho15_kg_per_m3 = base_density_kg_per_m3(sheet.density_kg_per_m3, sheet.density_C)
-        self.u_sheet_kg_per_m3 = sheet.density_u_kg_per_m3
+        self.u_given_kg_per_m3 = sheet.density_u_kg_per_m3
         self.u_expansion_relative = u_expansion_relative
         self._alpha = K1_KG_PER_M3_PER_K / self.rho15_kg_per_m3
         self._sheet_log = self._log_vcf(sheet.density_C)
@@ -149,6 +153,18 @@ class FluidDensity:
         """
         low, high = TABLE_60F_KG_PER_M3
         return low <= self.density_kg_per_m3(fahrenheit_to_celsius(60.0)) <= high
+
+    @property
+    def warning(self) -> str | None:
+        """A line for people if the fluid is outside the table, else None."""
+        if self.is_within_table:
+            return None
+        low, high = TABLE_60F_KG_PER_M3
+        return (
+            f"density {self.sheet.density_kg_per_m3:g} kg/m3 at {self.sheet.density_C:g} °C is "
+            f"outside the lubricating-oil table ({low:g} to {high:g} kg/m3 at 60 °F): its "
+            "expansion is a guess; give the fluid's own expansion or measured points"
+        )
 
     def is_within_table_at(self, fluid_C: float) -> bool:
         """Whether density and temperature both are inside the table (-50 to 150 °C)."""
@@ -179,11 +195,15 @@ class FluidDensity:
         """Change of the density with temperature, d rho / dT, (kg/m3)/K; negative."""
         return -self.density_kg_per_m3(fluid_C) * self.expansion_per_K(fluid_C)
 
-    def sheet_sensitivity(self, fluid_C: float) -> float:
+    def given_sensitivity(self, fluid_C: float) -> float:
         """Change of the density here for a change of the sheet's density; near 1."""
         here = self.vcf_15(fluid_C) * _base_sensitivity(self.rho15_kg_per_m3, fluid_C)
         return here / self._sheet_slope
 
-    def log_expansion(self, fluid_C: float) -> float:
-        """Expansion from the sheet's temperature to this one, ln(rho_sheet / rho)."""
-        return self._sheet_log - self._log_vcf(fluid_C)
+    def relative_u_by_expansion(self, fluid_C: float) -> float:
+        """Relative standard uncertainty of the density here by the expansion, with sign.
+
+        The share ``u_expansion_relative`` of the expansion from the sheet's temperature, so
+        nothing at the sheet's temperature itself.
+        """
+        return self.u_expansion_relative * (self._sheet_log - self._log_vcf(fluid_C))
