@@ -1,0 +1,1 @@
+"""Judge replayed recordings against their known truth."""
