@@ -1,0 +1,216 @@
+"""An extended Kalman filter over fluid, engine and skin, with the vehicle's constants in it.
+
+Strategy: only three of the eleven states move by themselves; the rest are constants that
+the readings narrow. So the covariance is carried by rows, and a step costs some forty
+microseconds in plain Python. Nothing here knows of windows or events.
+
+    skin'   = (air + ratio * (fluid - air) - skin) / lag
+    reading = skin + sensor error
+
+Source:
+    Kalman filter with first-order linearisation: any textbook (from memory).
+"""
+
+import math
+from typing import Final
+
+from drainscale.estimation import temperature_priors as prior
+from drainscale.estimation.temperature_dynamics import (
+    ENGINE,
+    FLUID,
+    HEAT_SIZE,
+    LN_PACE,
+    LN_STRENGTH,
+    Row,
+    by_engine_step,
+    by_fluid_step,
+    carry_heat,
+    heat_rate_K_per_s,
+)
+from drainscale.quantities.job import PanSensor
+
+SKIN: Final = HEAT_SIZE  # °C
+RATIO: Final = SKIN + 1  # 1
+LN_LAG: Final = SKIN + 2  # ln of s
+SENSOR: Final = SKIN + 3  # K
+SIZE: Final = SKIN + 4
+
+# while idle these are not learnt: fluid mixing in would be taken for an odd ratio or lag
+_CONSTANTS: Final = (RATIO, LN_LAG, SENSOR)
+
+_LEAST_LAG_S: Final = 1.0
+_LN_2PI: Final = math.log(2 * math.pi)
+# an innovation beyond this many sigma is taken with a wider noise instead of at face value
+_DOUBT_SIGMA: Final = 4.0
+_STIR_SIGMA: Final = 2.0
+_LEAST_SOAK_SHARE: Final = 0.02
+
+
+def _density(x: float, u: float) -> float:
+    """Normal density, up to the constant."""
+    return math.exp(-0.5 * (x / u) ** 2) / u
+
+
+class WarmUpFilter:
+    """State and covariance of one hypothesis about the warm-up.
+
+    ``running`` tells whether the engine heats; ``x`` and ``p`` may be read, not written.
+    """
+
+    __slots__ = ("cooling", "log_likelihood", "p", "running", "t", "x")
+
+    def __init__(self, sensor: PanSensor, t: float, pan_C: float, air_C: float) -> None:
+        lag_s = max(sensor.lag_s, _LEAST_LAG_S)
+        self.t = t
+        self.running = self.cooling = False
+        self.log_likelihood = 0.0
+        ratio = sensor.surface_ratio
+        fluid_C = air_C + (pan_C - air_C) / ratio
+        self.x = [
+            fluid_C, fluid_C, -math.log(prior.FLUID_TIME_S), -math.log(prior.ENGINE_TIME_S),
+            prior.ENGINE_FINAL_C, prior.CHURN_K_PER_S, 0.0,
+            pan_C, ratio, math.log(lag_s), 0.0,
+        ]  # fmt: skip
+        u = (
+            prior.UNSETTLED_U_K, 3.0, prior.FLUID_TIME_LN_U, prior.ENGINE_TIME_LN_U,
+            prior.ENGINE_FINAL_U_K, prior.CHURN_U_K_PER_S, prior.STRENGTH_LN_U,
+            prior.READING_U_K, max(sensor.surface_ratio_u, 1e-4),
+            min(max(sensor.lag_u_s / lag_s, 0.01), 0.6), max(sensor.sensor_u_C, 0.01),
+        )  # fmt: skip
+        self.p = [[u_i * u_i if i == j else 0.0 for j in range(SIZE)] for i, u_i in enumerate(u)]
+        # settled: skin = reading - sensor error, fluid = air + (skin - air) / ratio
+        self._depend(SKIN, {SENSOR: -1.0})
+        self._depend(FLUID, {SKIN: 1.0 / ratio, RATIO: -(fluid_C - air_C) / ratio})
+        both = prior.STRENGTH_ENGINE_CORRELATION * u[LN_PACE] * u[LN_STRENGTH]
+        self.p[LN_PACE][LN_STRENGTH] = self.p[LN_STRENGTH][LN_PACE] = both
+
+    def _depend(self, state: int, by: dict[int, float]) -> None:
+        """Make ``state`` the sum of its present (independent) part and ``by`` times others."""
+        p = self.p
+        own = p[state][state]
+        row = [sum(g * p[j][i] for j, g in by.items()) for i in range(SIZE)]
+        row[state] = own + sum(g * row[j] for j, g in by.items())
+        for i in range(SIZE):
+            p[state][i] = p[i][state] = row[i]
+
+    def copy(self) -> "WarmUpFilter":
+        """Return an independent twin."""
+        twin = object.__new__(WarmUpFilter)
+        twin.t, twin.log_likelihood = self.t, self.log_likelihood
+        twin.running, twin.cooling = self.running, self.cooling
+        twin.x = self.x[:]
+        twin.p = [row[:] for row in self.p]
+        return twin
+
+    @property
+    def fluid_C(self) -> float:
+        """Best estimate of the fluid at ``t``, °C."""
+        return self.x[FLUID]
+
+    @property
+    def fluid_u_K(self) -> float:
+        """Standard uncertainty of it, K."""
+        return math.sqrt(max(self.p[FLUID][FLUID], 0.0))
+
+    def start(self, air_C: float) -> None:
+        """Let the engine heat from now on, starting as warm as the fluid, roughly."""
+        x, p = self.x, self.p
+        u_K = prior.ENGINE_START_U_K + prior.ENGINE_START_PER_K_ABOVE_AIR * abs(x[FLUID] - air_C)
+        x[ENGINE] = x[FLUID]
+        row = p[FLUID][:]
+        row[ENGINE] = row[FLUID]
+        for i in range(SIZE):
+            p[ENGINE][i] = p[i][ENGINE] = row[i]
+        p[ENGINE][ENGINE] = row[FLUID] + u_K * u_K
+        self.running, self.cooling = True, False
+
+    def stop(self) -> None:
+        """Let the engine stand from now on: the fluid cools."""
+        self.running = False
+        self.cooling = True
+
+    def soak(self, air_C: float) -> None:
+        """Use that vehicle and shop were probably at one temperature before the start.
+
+        A fluid clearly warmer than the air speaks against it: then little or nothing is
+        learnt, by the odds of "soaked" against "driven today".
+        """
+        gap_K, u_K = self.fluid_C - air_C, self.fluid_u_K
+        soaked = _density(gap_K - prior.SOAK_K, math.hypot(prior.SOAK_U_K, u_K))
+        driven = _density(gap_K - prior.DRIVEN_K, math.hypot(prior.DRIVEN_U_K, u_K))
+        odds = prior.SOAK_SHARE * soaked
+        share = odds / (odds + (1.0 - prior.SOAK_SHARE) * driven)
+        if share > _LEAST_SOAK_SHARE:
+            self.update_fluid(air_C + prior.SOAK_K, prior.SOAK_U_K / share)
+
+    def rate_K_per_s(self, air_C: float) -> float:
+        """Present rate of the fluid, K/s."""
+        if self.running:
+            return heat_rate_K_per_s(self.x, air_C)
+        return (air_C - self.x[FLUID]) / prior.COOLING_TIME_S if self.cooling else 0.0
+
+    def predict(self, t: float, air_C: float) -> None:
+        """Carry state and covariance on to ``t`` (s); never back."""
+        h = t - self.t
+        if h <= 0.0:
+            return
+        self.t = t
+        x, p = self.x, self.p
+        lag_s, ratio, fluid_C = math.exp(x[LN_LAG]), x[RATIO], x[FLUID]
+        keep = math.exp(-h / lag_s)
+        take = 1.0 - keep
+        by = (keep, take * ratio, take * (fluid_C - air_C),
+              (x[SKIN] - air_C - ratio * (fluid_C - air_C)) * keep * h / lag_s)  # fmt: skip
+        skin = [
+            by[0] * a + by[1] * b + by[2] * c + by[3] * d
+            for a, b, c, d in zip(p[SKIN], p[FLUID], p[RATIO], p[LN_LAG], strict=True)
+        ]
+        variance = (
+            by[0] * skin[SKIN] + by[1] * skin[FLUID] + by[2] * skin[RATIO] + by[3] * skin[LN_LAG]
+        )
+        if self.running:
+            step = carry_heat(x, p, h, air_C)
+            skin[FLUID], skin[ENGINE] = by_fluid_step(step, skin), by_engine_step(step, skin)
+        else:
+            p[FLUID][FLUID] += prior.IDLE_WALK_K_PER_SQRT_S**2 * h
+            x[FLUID] += h * self.rate_K_per_s(air_C)
+        skin[SKIN] = variance + prior.SKIN_WALK_K_PER_SQRT_S**2 * h
+        p[SKIN] = skin
+        for i, row in enumerate(p):
+            row[SKIN] = skin[i]
+        p[RATIO][RATIO] += prior.RATIO_WALK_PER_SQRT_S**2 * h
+        middle_C = 0.5 * (fluid_C + x[FLUID])
+        x[SKIN] = keep * x[SKIN] + take * (air_C + ratio * (middle_C - air_C))
+
+    def update_pan(self, pan_C: float, u_K: float) -> None:
+        """Take in a mean pan reading (°C) with its standard uncertainty (K)."""
+        column = [a + b for a, b in zip(self.p[SKIN], self.p[SENSOR], strict=True)]
+        innovation = pan_C - self.x[SKIN] - self.x[SENSOR]
+        variance = column[SKIN] + column[SENSOR]
+        if not self.running and innovation**2 > _STIR_SIGMA**2 * (variance + u_K * u_K):
+            # other fluid mixes in, or the sump runs empty: let go of the fluid, not of the ratio
+            self.p[FLUID][FLUID] += prior.STIR_U_K**2
+        kept = None if self.running else [(self.x[i], self.p[i][RATIO:]) for i in _CONSTANTS]
+        self._update(column, variance, innovation, u_K)
+        if kept:
+            for i, (value, row) in zip(_CONSTANTS, kept, strict=True):
+                self.x[i] = value
+                self.p[i][RATIO:] = row
+
+    def update_fluid(self, fluid_C: float, u_K: float) -> None:
+        """Take in a reading of the fluid itself (°C) with its standard uncertainty (K)."""
+        column = self.p[FLUID][:]
+        self._update(column, column[FLUID], fluid_C - self.x[FLUID], u_K)
+
+    def _update(self, column: Row, variance: float, innovation: float, u_K: float) -> None:
+        total = variance + u_K * u_K
+        square = innovation * innovation / total
+        if square > _DOUBT_SIGMA**2:
+            total *= square / _DOUBT_SIGMA**2
+            square = _DOUBT_SIGMA**2
+        self.log_likelihood -= 0.5 * (square + math.log(total) + _LN_2PI)
+        x, p = self.x, self.p
+        for i in range(SIZE):
+            gain = column[i] / total
+            x[i] += gain * innovation
+            p[i] = [a - gain * c for a, c in zip(p[i], column, strict=True)]

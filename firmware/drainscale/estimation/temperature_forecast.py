@@ -1,0 +1,125 @@
+"""When the warming fluid is at a limit: a distribution over time, past and future alike.
+
+The fluid only rises while the engine idles, so "at the limit by ``t``" is the same event as
+"at or above the limit at ``t``": the normal distribution of the temperature along the path
+gives the distribution of the crossing time, skewed as it comes out.
+"""
+
+import math
+from bisect import bisect_right
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Final
+
+from drainscale.estimation.temperature_dynamics import FLUID, HEAT_SIZE, Row, carry_heat
+
+HORIZON_S: Final = 3600.0
+_FINE_STEP_S: Final = 15.0
+_FINE_UNTIL_S: Final = 300.0
+_COARSE_STEP_S: Final = 30.0
+_ENOUGH_SIGMA: Final = 2.5
+_LOW_Z: Final = NormalDist().inv_cdf(0.05)
+_HIGH_Z: Final = -_LOW_Z
+
+
+def normal_cdf(z: float) -> float:
+    """Standard normal distribution function."""
+    return 0.5 * math.erfc(-z / math.sqrt(2.0))
+
+
+@dataclass(frozen=True, slots=True)
+class PathPoint:
+    """The fluid at one time: best estimate and standard uncertainty."""
+
+    t: float
+    fluid_C: float
+    u_K: float
+
+
+@dataclass(frozen=True, slots=True)
+class Crossing:
+    """When the fluid is at a limit: best estimate and 90 % interval, s; None where unknown."""
+
+    best_s: float | None
+    interval_s: tuple[float, float] | None
+
+
+@dataclass(frozen=True, slots=True)
+class WindowForecast:
+    """When the fluid enters and leaves the window; 90 % intervals, s; None where unknown."""
+
+    t: float
+    opens_s: float | None
+    opens_90: tuple[float, float] | None
+    closes_s: float | None
+    closes_90: tuple[float, float] | None
+
+
+def heating_path(
+    t: float, x: Sequence[float], p: Sequence[Row], air_C: float, until_C: float
+) -> list[PathPoint]:
+    """Carry the heat side on from ``t`` until it is surely above ``until_C``.
+
+    Args:
+        t: Now, s.
+        x: State, heat side first.
+        p: Its covariance.
+        air_C: Air at the pan, °C.
+        until_C: Stop where the fluid is above this by 2.5 standard uncertainties, °C.
+
+    Returns:
+        The path, now first; ends at the latest `HORIZON_S` ahead.
+    """
+    heat = list(x[:HEAT_SIZE])
+    cov = [row[:HEAT_SIZE] for row in p[:HEAT_SIZE]]
+    path = [PathPoint(t, heat[FLUID], math.sqrt(cov[FLUID][FLUID]))]
+    ahead = 0.0
+    while ahead < HORIZON_S:
+        h = _FINE_STEP_S if ahead < _FINE_UNTIL_S else _COARSE_STEP_S
+        carry_heat(heat, cov, h, air_C)
+        ahead += h
+        point = PathPoint(t + ahead, heat[FLUID], math.sqrt(cov[FLUID][FLUID]))
+        path.append(point)
+        if point.fluid_C - _ENOUGH_SIGMA * point.u_K > until_C:
+            break
+    return path
+
+
+def _time_where(path: Sequence[PathPoint], limit_C: float, z: float) -> float | None:
+    """First time at which the fluid is above the limit with probability cdf(z)."""
+    last_t, last = 0.0, math.inf
+    for point in path:
+        margin = point.fluid_C - limit_C - z * point.u_K
+        if margin >= 0.0:
+            if last >= 0.0:
+                return point.t
+            return last_t + (point.t - last_t) * last / (last - margin)
+        last_t, last = point.t, margin
+    return None
+
+
+def crossing(path: Sequence[PathPoint], limit_C: float, now: float) -> Crossing:
+    """Find when the fluid is at the limit along a path of past and future points."""
+    best = _time_where(path, limit_C, 0.0)
+    low, high = _time_where(path, limit_C, _LOW_Z), _time_where(path, limit_C, _HIGH_Z)
+    if best is None or best > now + HORIZON_S:
+        return Crossing(None, None)
+    if low is None or high is None or high > now + HORIZON_S:
+        return Crossing(best, None)
+    return Crossing(best, (min(low, best), max(high, best)))
+
+
+def p_reached_by(path: Sequence[PathPoint], limit_C: float, then: float) -> float:
+    """Probability that the fluid has reached the limit by ``then``.
+
+    Beyond the end of the path the last point stands.
+    """
+    i = bisect_right(path, then, key=lambda point: point.t)
+    if i == 0 or i == len(path):
+        point = path[max(i - 1, 0)]
+        return normal_cdf((point.fluid_C - limit_C) / point.u_K)
+    a, b = path[i - 1], path[i]
+    share = (then - a.t) / (b.t - a.t)
+    fluid_C = a.fluid_C + share * (b.fluid_C - a.fluid_C)
+    return normal_cdf((fluid_C - limit_C) / (a.u_K + share * (b.u_K - a.u_K)))

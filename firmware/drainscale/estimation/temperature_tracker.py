@@ -1,0 +1,197 @@
+"""From samples to the state that holds now: blocks, soak, start, rise, stop.
+
+Readings are averaged over `BLOCK_S`. An idle filter runs until the rise of the pan is sure;
+from the told start a running one goes beside it. Once the rise is sure, the likeliest start
+is looked for and the idle filter goes.
+"""
+
+import math
+from typing import Final
+
+from drainscale.estimation import temperature_priors as prior
+from drainscale.estimation.temperature_air import Air
+from drainscale.estimation.temperature_filter import WarmUpFilter
+from drainscale.estimation.temperature_forecast import PathPoint
+from drainscale.estimation.temperature_rise import RiseDetector
+from drainscale.estimation.temperature_start import Reading, StartSearch, feed
+from drainscale.quantities.job import PanSensor
+
+_HISTORY_STEP_S: Final = 5.0
+# an inferred start is taken back when the pan has not gone on rising that long after
+_PROOF_AFTER_S: Final = 90.0
+_PROOF_K: Final = 0.5
+
+
+class WarmUpTracker:
+    """Feeds the filters; ``state`` is the one that holds, ``history`` the fluid since the start."""
+
+    def __init__(self, sensor: PanSensor) -> None:
+        self._sensor = sensor
+        self._air = Air()
+        self._block_t: list[float] = []
+        self._block_C: list[float] = []
+        self._idle: WarmUpFilter | None = None
+        self._warm: WarmUpFilter | None = None
+        self._rise = RiseDetector()
+        self._search = StartSearch()
+        self._told_s: float | None = None
+        self._proof: tuple[float, float] | None = None  # by when, above what pan_C
+        self._soak_due_s: float | None = None
+        self.rise_s: float | None = None
+        self.rise_known_s: float | None = None
+        self.last_pan_s: float | None = None
+        self.history: list[PathPoint] = []
+        self.version = 0  # goes up whenever the state changes
+
+    @property
+    def state(self) -> WarmUpFilter | None:
+        """The filter that holds now; None before the first block."""
+        return self._warm or self._idle
+
+    @property
+    def air_C(self) -> float:
+        """Air at the pan, °C; without a cold-junction reading the fluid stands in for it."""
+        air_C, state = self._air.air_C, self.state
+        if air_C is not None:
+            return air_C
+        return state.fluid_C if state else 0.0
+
+    def board(self, t: float, board_C: float) -> None:
+        """Take in a cold-junction reading."""
+        self._air.add(t, board_C)
+
+    def pan(self, t: float, pan_C: float) -> None:
+        """Take in a pan reading."""
+        if self._block_t and t - self._block_t[0] >= prior.BLOCK_S:
+            self.flush()
+        self._block_t.append(t)
+        self._block_C.append(pan_C)
+        self.last_pan_s = t
+
+    def flush(self) -> None:
+        """Close the block of pan readings, if there is one."""
+        n = len(self._block_t)
+        if not n:
+            return
+        t, pan_C = sum(self._block_t) / n, sum(self._block_C) / n
+        self._block_t.clear()
+        self._block_C.clear()
+        u_K = math.sqrt(prior.READING_U_K**2 / n + prior.BLOCK_FLOOR_U_K**2)
+        if self._idle is None and self._warm is None:
+            air_C = self._air.air_C
+            self._idle = WarmUpFilter(self._sensor, t, pan_C, pan_C if air_C is None else air_C)
+            self._soak_due_s = t + prior.SOAK_AFTER_S
+        self._take(Reading(t, pan_C, u_K, self.air_C))
+
+    def reference(self, t: float, fluid_C: float) -> None:
+        """Take in a reading of the fluid by another instrument."""
+        self.flush()
+        state = self.state
+        if state is None:
+            return
+        reading = Reading(t, fluid_C, prior.REFERENCE_U_K, self.air_C, is_fluid=True)
+        state.predict(t, reading.air_C)
+        before_C, before_u_K = state.fluid_C, state.fluid_u_K
+        self._feed(reading)
+        self._correct_history(state.fluid_C - before_C, before_C, state.fluid_u_K / before_u_K)
+
+    def start(self, t: float) -> None:
+        """Take the engine as running from ``t`` on."""
+        self._told_s = t
+        if self._warm is not None or self._idle is None:
+            return
+        self._warm = self._idle.copy()
+        self._warm.predict(t, self.air_C)
+        self._warm.start(self.air_C)
+        self._note_history(t)
+        self.version += 1
+
+    def stop(self, t: float) -> None:
+        """Take the engine as standing from ``t`` on; a new start may follow."""
+        self.flush()
+        state = self.state
+        self._told_s = None
+        if state is not None:
+            state.predict(t, self.air_C)
+            state.stop()
+        self._idle, self._warm = state, None
+        self._forget_rise()
+
+    def forget_rise(self) -> None:
+        """Nothing so far was the engine: fluid was being filled in, or the pan touched."""
+        if self._told_s is None and self._warm is not None:
+            self.stop(self._warm.t)
+        else:
+            self._forget_rise()
+
+    def _forget_rise(self) -> None:
+        self._rise.clear()
+        self._search.clear()
+        self.history.clear()
+        self.rise_s = self.rise_known_s = self._proof = None
+        self.version += 1
+
+    def _take(self, reading: Reading) -> None:
+        self._feed(reading)
+        self._consider_soak(reading.t)
+        if self.rise_s is None:
+            self._look_for_rise(reading)
+        elif self._proof is not None and reading.t >= self._proof[0]:
+            self._prove(reading.value_C)
+        self._note_history(reading.t)
+
+    def _feed(self, reading: Reading) -> None:
+        if self._warm is not None:
+            feed(self._warm, reading)
+        if self._idle is not None:
+            feed(self._idle, reading)
+            self._search.add(self._idle, reading)
+        self.version += 1
+
+    def _look_for_rise(self, reading: Reading) -> None:
+        rise_s = self._rise.add(reading, is_told=self._told_s is not None)
+        if rise_s is None:
+            return
+        self.rise_s, self.rise_known_s = rise_s, reading.t
+        found = self._search.likeliest(rise_s, self._told_s)
+        if found is not None:
+            start_s, self._warm = found
+            self.history = [point for point in self.history if point.t >= start_s]
+        self._idle = None
+        if self._told_s is None:
+            self._proof = (reading.t + _PROOF_AFTER_S, reading.value_C + _PROOF_K)
+
+    def _prove(self, pan_C: float) -> None:
+        """Take an inferred start back if the pan did not go on rising."""
+        is_proven = self._told_s is not None or (self._proof is not None and pan_C > self._proof[1])
+        self._proof = None
+        if not is_proven:
+            self.forget_rise()
+
+    def _consider_soak(self, t: float) -> None:
+        soak_C = self._air.soak_C
+        if self._soak_due_s is None or t < self._soak_due_s or soak_C is None:
+            return
+        self._soak_due_s = None
+        if self._warm is None and self._idle is not None:
+            self._idle.soak(soak_C)
+
+    def _note_history(self, t: float) -> None:
+        state = self._warm
+        if state is None or (self.history and t - self.history[-1].t < _HISTORY_STEP_S):
+            return
+        self.history.append(PathPoint(t, state.fluid_C, state.fluid_u_K))
+
+    def _correct_history(self, by_K: float, fluid_C: float, narrower: float) -> None:
+        """Let a reference correct the past too, in proportion to the warmth above the air."""
+        air_C = self.air_C
+        if abs(fluid_C - air_C) < 1.0:
+            return
+        self.history = [
+            PathPoint(
+                point.t,
+                point.fluid_C + by_K * min(1.0, (point.fluid_C - air_C) / (fluid_C - air_C)),
+                point.u_K * narrower,
+            )
+            for point in self.history
+        ]
