@@ -1,0 +1,1 @@
+"""What the kit shows and sounds, as data."""
