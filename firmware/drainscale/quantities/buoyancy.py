@@ -15,8 +15,8 @@ from drainscale.errors import QuantityError
 # OIML D 28: conventional mass is defined for weights of 8000 kg/m3 in air of 1.2 kg/m3
 WEIGHTS_KG_PER_M3 = 8000.0
 REFERENCE_AIR_KG_PER_M3 = 1.2
-# covers 0 to 30 °C at ordinary pressures up to some 300 m (air_density below); a workshop at
-# 1500 m has 1.0 kg/m3 and should say so
+# a workshop near sea level between 10 and 30 °C has 1.12 to 1.27 (air_density_kg_per_m3 below);
+# one at 1500 m has 1.0 kg/m3, which is 0.024 % of the oil more
 REFERENCE_AIR_U_KG_PER_M3 = 0.03
 
 
@@ -84,8 +84,7 @@ def u_relative_buoyancy(
 def air_density_kg_per_m3(air_C: float, pressure_hPa: float, humidity_percent: float) -> float:
     """Density of moist air by the approximation of OIML R 111.
 
-    Good to 2e-4 relative for 10 to 30 °C, 900 to 1100 hPa and up to 80 % relative humidity
-    (the standard's own statement, from memory).
+    Within 3e-4 of CIPM-2007 for 10 to 30 °C, 900 to 1100 hPa and up to 80 % relative humidity.
 
     Source:
         OIML R 111-1:2004, annex E.3, from memory; checked against CIPM-2007 in the tests.

@@ -92,8 +92,10 @@ def base_density_kg_per_m3(density_kg_per_m3: float, density_C: float) -> float:
         raise QuantityError(f"density {density_kg_per_m3} kg/m3 at {density_C} °C is none")
     rho15 = density_kg_per_m3
     for _ in range(20):
-        vcf = vcf_54d(rho15, density_C)
-        step = (rho15 * vcf - density_kg_per_m3) / (vcf * _base_sensitivity(rho15, density_C))
+        slope = vcf_54d(rho15, density_C) * _base_sensitivity(rho15, density_C)
+        if slope <= 0.0:
+            break
+        step = (rho15 * vcf_54d(rho15, density_C) - density_kg_per_m3) / slope
         rho15 -= step
         if abs(step) < 1e-12 * density_kg_per_m3:
             return rho15
