@@ -26,6 +26,11 @@ class Inflated(NamedTuple):
     is_cut: bool
 
 
+def is_gzip(raw: bytes) -> bool:
+    """Tell by its first two bytes whether a file is gzip."""
+    return raw.startswith(_GZIP_MAGIC)
+
+
 def inflate(raw: bytes, max_bytes: int = MAX_BYTES) -> Inflated:
     """Unpack a file's bytes, whatever they are packed in.
 
@@ -37,7 +42,7 @@ def inflate(raw: bytes, max_bytes: int = MAX_BYTES) -> Inflated:
         DamagedGzipError: A gzip stream with a broken block, a wrong checksum or
             something else behind it; or more than ``max_bytes``.
     """
-    if not raw.startswith(_GZIP_MAGIC):
+    if not is_gzip(raw):
         _check_size(len(raw), max_bytes)
         return Inflated(raw, is_cut=False)
     parts: list[bytes] = []

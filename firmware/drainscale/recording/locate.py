@@ -54,8 +54,10 @@ def _not_finite(text: str) -> float:
 _LENIENT = json.JSONDecoder(parse_float=_finite, parse_constant=_not_finite)
 
 
-def is_whole_record(line: bytes) -> bool:
-    """Tell whether a line holds a complete JSON object, right or wrong inside."""
+def is_whole_line(line: bytes) -> bool:
+    """Tell whether a last line is not cut: a closing bracket or a complete JSON object."""
+    if line.strip() == b"]":
+        return True
     body = line.strip().removeprefix(b"[").lstrip(b", \t").removesuffix(b"]").rstrip(b", \t\r\n")
     try:
         return isinstance(json.loads(body), dict)

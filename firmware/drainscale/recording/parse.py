@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 import msgspec
 
-from drainscale.recording.locate import FaultError, find_fault, is_whole_record
+from drainscale.recording.locate import FaultError, find_fault, is_whole_line
 from drainscale.recording.records import Record
 
 _DECODER = msgspec.json.Decoder(list[Record])
@@ -39,9 +39,22 @@ def parse(data: bytes) -> Parsed:
     if records:
         return Parsed(records, "the closing bracket is missing")
     head, _, tail = body.rpartition(b"\n")
-    if is_whole_record(tail):  # so the fault is in it or before it, and not a cut
+    if is_whole_line(tail):  # so the fault is in it or before it, and not a cut
         raise find_fault(data)
     return _without_tail(head.rstrip(_BLANK), 1 + body.count(b"\n"))
+
+
+def reopened(data: bytes) -> bytes:
+    """Give a recording's text up to its last complete record, so that more can follow.
+
+    Raises:
+        FaultError: As ``parse``.
+    """
+    mended = parse(data).mended
+    body = data.rstrip(_BLANK)
+    if mended and _decode(_closed(body)) is None:
+        body = body.rpartition(b"\n")[0].rstrip(_BLANK)
+    return body.removesuffix(b"]").rstrip(_BLANK).removesuffix(b",")
 
 
 def _without_tail(head: bytes, tail_line: int) -> Parsed:
