@@ -1,5 +1,6 @@
 """The command ``drainscale``: finding, calling and leaving its subcommands."""
 
+import os
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
@@ -173,7 +174,10 @@ def test_help_imports_none_of_the_subcommands() -> None:
 
 def test_reader_who_leaves_early_meets_no_traceback() -> None:
     command = [sys.executable, "-m", "drainscale", "--help"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as ours:
+    buffered = os.environ | {"PYTHONUNBUFFERED": ""}  # else argparse itself swallows the error
+    with subprocess.Popen(
+        command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=buffered
+    ) as ours:
         assert ours.stdout
         assert ours.stderr
         ours.stdout.close()
