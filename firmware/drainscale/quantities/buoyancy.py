@@ -16,7 +16,7 @@ from drainscale.errors import QuantityError
 WEIGHTS_KG_PER_M3 = 8000.0
 REFERENCE_AIR_KG_PER_M3 = 1.2
 # a workshop near sea level between 10 and 30 °C has 1.12 to 1.27 (air_density_kg_per_m3 below);
-# one at 1500 m has 1.0 kg/m3, which is 0.024 % of the oil more
+# one at 1500 m has 1.0 kg/m3, for which the correction made here is 0.02 % too large
 REFERENCE_AIR_U_KG_PER_M3 = 0.03
 
 
