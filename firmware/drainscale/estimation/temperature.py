@@ -12,6 +12,7 @@ from drainscale.estimation import temperature_priors as prior
 from drainscale.estimation.temperature_forecast import (
     PathPoint,
     WindowForecast,
+    along,
     crossing,
     heating_path,
     normal_cdf,
@@ -156,6 +157,18 @@ class FluidTemperature:
         if not state.running:
             return self.p_below(t, self._window_C[1])
         return 1.0 - p_reached_by(self._path_now(), self._window_C[1], then)
+
+    def ahead(self, t: float, then: float) -> TemperatureEstimate | None:
+        """Foresee, as of ``t``, the fluid at ``then`` (s); also backwards to the start.
+
+        None where the temperature is not known or the engine stands. Beyond the time at
+        which the fluid is surely above the window, the path's end stands.
+        """
+        state = self._tracker.state
+        if state is None or not state.running or self.at(t) is None:
+            return None
+        point = along(self._path_now(), then)
+        return TemperatureEstimate(then, point.fluid_C, point.u_K)
 
     def cools_to_s(self, t: float, limit_C: float) -> float | None:
         """Say when the fluid will have cooled to a limit with the engine standing, s.

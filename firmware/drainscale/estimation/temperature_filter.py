@@ -43,6 +43,9 @@ _LN_2PI: Final = math.log(2 * math.pi)
 # an innovation beyond this many sigma is taken with a wider noise instead of at face value
 _DOUBT_SIGMA: Final = 4.0
 _STIR_SIGMA: Final = 2.0
+# a fan kick shows as innovations that keep to one side: their running mean, as one sigma
+_KICK_KEEP: Final = 0.85
+_KICK_SIGMA: Final = 2.5
 _LEAST_SOAK_SHARE: Final = 0.02
 
 
@@ -57,13 +60,14 @@ class WarmUpFilter:
     ``running`` tells whether the engine heats; ``x`` and ``p`` may be read, not written.
     """
 
-    __slots__ = ("cooling", "log_likelihood", "p", "running", "t", "x")
+    __slots__ = ("cooling", "drift", "log_likelihood", "p", "running", "t", "x")
 
     def __init__(self, sensor: PanSensor, t: float, pan_C: float, air_C: float) -> None:
         lag_s = max(sensor.lag_s, _LEAST_LAG_S)
         self.t = t
         self.running = self.cooling = False
         self.log_likelihood = 0.0
+        self.drift = 0.0
         ratio = sensor.surface_ratio
         fluid_C = air_C + (pan_C - air_C) / ratio
         self.x = [
@@ -96,6 +100,7 @@ class WarmUpFilter:
     def copy(self) -> "WarmUpFilter":
         """Return an independent twin."""
         twin = object.__new__(WarmUpFilter)
+        twin.drift = self.drift
         twin.t, twin.log_likelihood = self.t, self.log_likelihood
         twin.running, twin.cooling = self.running, self.cooling
         twin.x = self.x[:]
@@ -187,7 +192,9 @@ class WarmUpFilter:
         column = [a + b for a, b in zip(self.p[SKIN], self.p[SENSOR], strict=True)]
         innovation = pan_C - self.x[SKIN] - self.x[SENSOR]
         variance = column[SKIN] + column[SENSOR]
-        if not self.running and innovation**2 > _STIR_SIGMA**2 * (variance + u_K * u_K):
+        if self.running:
+            self._watch_for_kick(innovation / math.sqrt(variance + u_K * u_K))
+        elif innovation**2 > _STIR_SIGMA**2 * (variance + u_K * u_K):
             # other fluid mixes in, or the sump runs empty: let go of the fluid, not of the ratio
             self.p[FLUID][FLUID] += prior.STIR_U_K**2
         kept = None if self.running else [(self.x[i], self.p[i][RATIO:]) for i in _CONSTANTS]
@@ -196,6 +203,13 @@ class WarmUpFilter:
             for i, (value, row) in zip(_CONSTANTS, kept, strict=True):
                 self.x[i] = value
                 self.p[i][RATIO:] = row
+
+    def _watch_for_kick(self, z: float) -> None:
+        """Let go of the heating strength when the innovations keep to one side."""
+        self.drift = _KICK_KEEP * self.drift + math.sqrt(1.0 - _KICK_KEEP**2) * z
+        if abs(self.drift) > _KICK_SIGMA:
+            self.p[LN_STRENGTH][LN_STRENGTH] += prior.KICK_LN_U**2
+            self.drift = 0.0
 
     def update_fluid(self, fluid_C: float, u_K: float) -> None:
         """Take in a reading of the fluid itself (°C) with its standard uncertainty (K)."""

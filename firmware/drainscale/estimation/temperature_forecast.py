@@ -19,6 +19,7 @@ _FINE_STEP_S: Final = 15.0
 _FINE_UNTIL_S: Final = 300.0
 _COARSE_STEP_S: Final = 30.0
 _ENOUGH_SIGMA: Final = 2.5
+_LEAST_VARIANCE: Final = 1e-6  # K²; keeps the divisions by u finite
 _LOW_Z: Final = NormalDist().inv_cdf(0.05)
 _HIGH_Z: Final = -_LOW_Z
 
@@ -26,6 +27,10 @@ _HIGH_Z: Final = -_LOW_Z
 def normal_cdf(z: float) -> float:
     """Standard normal distribution function."""
     return 0.5 * math.erfc(-z / math.sqrt(2.0))
+
+
+def _root(variance: float) -> float:
+    return math.sqrt(max(variance, _LEAST_VARIANCE))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,53 +78,74 @@ def heating_path(
     """
     heat = list(x[:HEAT_SIZE])
     cov = [row[:HEAT_SIZE] for row in p[:HEAT_SIZE]]
-    path = [PathPoint(t, heat[FLUID], math.sqrt(cov[FLUID][FLUID]))]
+    path = [PathPoint(t, heat[FLUID], _root(cov[FLUID][FLUID]))]
     ahead = 0.0
     while ahead < HORIZON_S:
         h = _FINE_STEP_S if ahead < _FINE_UNTIL_S else _COARSE_STEP_S
         carry_heat(heat, cov, h, air_C)
         ahead += h
-        point = PathPoint(t + ahead, heat[FLUID], math.sqrt(cov[FLUID][FLUID]))
+        point = PathPoint(t + ahead, heat[FLUID], _root(cov[FLUID][FLUID]))
         path.append(point)
         if point.fluid_C - _ENOUGH_SIGMA * point.u_K > until_C:
             break
     return path
 
 
-def _time_where(path: Sequence[PathPoint], limit_C: float, z: float) -> float | None:
+def _first_above(path: Sequence[PathPoint], limit_C: float, z: float) -> float | None:
     """First time at which the fluid is above the limit with probability cdf(z)."""
-    last_t, last = 0.0, math.inf
+    before_t, before = 0.0, -math.inf
     for point in path:
         margin = point.fluid_C - limit_C - z * point.u_K
         if margin >= 0.0:
-            if last >= 0.0:
+            if before == -math.inf:
                 return point.t
-            return last_t + (point.t - last_t) * last / (last - margin)
-        last_t, last = point.t, margin
+            return before_t + (point.t - before_t) * before / (before - margin)
+        before_t, before = point.t, margin
     return None
 
 
+def _last_rise_above(path: Sequence[PathPoint], limit_C: float, z: float) -> float | None:
+    """Time since which that holds; None where it does not, or has held all along."""
+    found, before_t, before = None, 0.0, math.inf
+    for point in path:
+        margin = point.fluid_C - limit_C - z * point.u_K
+        if margin < 0.0:
+            found = None
+        elif before < 0.0:
+            found = before_t + (point.t - before_t) * before / (before - margin)
+        before_t, before = point.t, margin
+    return found
+
+
 def crossing(path: Sequence[PathPoint], limit_C: float, now: float) -> Crossing:
-    """Find when the fluid is at the limit along a path of past and future points."""
-    best = _time_where(path, limit_C, 0.0)
-    low, high = _time_where(path, limit_C, _LOW_Z), _time_where(path, limit_C, _HIGH_Z)
+    """Find when the fluid is at the limit along a path of past and future points.
+
+    What the estimate was in the past and what it is now may differ; where they do, the
+    present one is right, so the *last* rise above the limit counts. Above the limit since
+    the path began means that the crossing was never seen.
+    """
+    best = _last_rise_above(path, limit_C, 0.0)
     if best is None or best > now + HORIZON_S:
         return Crossing(None, None)
+    low, high = _first_above(path, limit_C, _LOW_Z), _last_rise_above(path, limit_C, _HIGH_Z)
     if low is None or high is None or high > now + HORIZON_S:
         return Crossing(best, None)
-    return Crossing(best, (min(low, best), max(high, best)))
+    return Crossing(best, (low, high))
+
+
+def along(path: Sequence[PathPoint], then: float) -> PathPoint:
+    """Read a path at ``then``, s; beyond its ends the end stands."""
+    i = bisect_right(path, then, key=lambda point: point.t)
+    if i == 0 or i == len(path):
+        return path[max(i - 1, 0)]
+    a, b = path[i - 1], path[i]
+    share = (then - a.t) / (b.t - a.t)
+    return PathPoint(
+        then, a.fluid_C + share * (b.fluid_C - a.fluid_C), a.u_K + share * (b.u_K - a.u_K)
+    )
 
 
 def p_reached_by(path: Sequence[PathPoint], limit_C: float, then: float) -> float:
-    """Probability that the fluid has reached the limit by ``then``.
-
-    Beyond the end of the path the last point stands.
-    """
-    i = bisect_right(path, then, key=lambda point: point.t)
-    if i == 0 or i == len(path):
-        point = path[max(i - 1, 0)]
-        return normal_cdf((point.fluid_C - limit_C) / point.u_K)
-    a, b = path[i - 1], path[i]
-    share = (then - a.t) / (b.t - a.t)
-    fluid_C = a.fluid_C + share * (b.fluid_C - a.fluid_C)
-    return normal_cdf((fluid_C - limit_C) / (a.u_K + share * (b.u_K - a.u_K)))
+    """Probability that the fluid has reached the limit by ``then``, s."""
+    point = along(path, then)
+    return normal_cdf((point.fluid_C - limit_C) / point.u_K)

@@ -27,10 +27,11 @@ STRENGTH_LN_U: Final = 0.30
 STRENGTH_ENGINE_CORRELATION: Final = 0.5
 
 # changes on the way: fan kicks, gear changes, idle speed; random walk of ln(strength)
+KICK_LN_U: Final = 0.3  # a sudden change of it
 STRENGTH_WALK_PER_SQRT_S: Final = 0.008
 FLUID_WALK_K_PER_SQRT_S: Final = 0.005
 # draughts and the fan change how the skin takes part: random walk of the ratio
-RATIO_WALK_PER_SQRT_S: Final = 0.0004
+RATIO_WALK_PER_SQRT_S: Final = 0.0003
 SKIN_WALK_K_PER_SQRT_S: Final = 0.004
 
 # before the engine runs: draining, new fluid mixing in, sun
@@ -39,7 +40,7 @@ STIR_U_K: Final = 0.5  # let go of the fluid by this when the skin leaves it whi
 UNSETTLED_U_K: Final = 0.3  # fluid against a settled skin at the first reading
 # after a night's soak: fluid above the cold junction, and the share of jobs that are soaked
 SOAK_K: Final = 0.4
-SOAK_U_K: Final = 0.8
+SOAK_U_K: Final = 0.7
 SOAK_SHARE: Final = 0.85
 DRIVEN_K: Final = 10.0
 DRIVEN_U_K: Final = 10.0

@@ -13,9 +13,8 @@ from drainscale.estimation.temperature_start import Reading
 _MEMORY_S: Final = 240.0  # slower changes than this are the room's
 _RECENT_S: Final = 15.0
 _PACE_OVER_S: Final = 45.0
-_LEAST_PACE_K_PER_S: Final = 0.006  # 0.36 K a minute
-_LEAST_RISE_K: Final = 0.6  # more than two steps of the converter
-_LEAST_RISE_TOLD_K: Final = 0.3  # when somebody says that the engine runs
+_LEAST_PACE_K_PER_S: Final = 0.005  # 0.3 K a minute
+_LEAST_RISE_K: Final = 0.5  # two steps; a door that warms the air by 4 K moves the skin less
 _FOOT_K: Final = 0.15
 
 
@@ -29,12 +28,8 @@ class RiseDetector:
         """Forget what was seen: it was not the engine, or a new start is due."""
         self._blocks.clear()
 
-    def add(self, reading: Reading, *, is_told: bool) -> float | None:
-        """Take in a block.
-
-        Args:
-            reading: The newest block of pan readings.
-            is_told: Somebody said that the engine runs.
+    def add(self, reading: Reading) -> float | None:
+        """Take in the newest block of pan readings.
 
         Returns:
             The time at which the rise began to show (before now), once it is sure.
@@ -47,8 +42,8 @@ class RiseDetector:
             return None
         recent = [b.value_C for b in blocks if reading.t - b.t < _RECENT_S]
         foot_C, foot_t = self._lowest()
-        least_K = _LEAST_RISE_TOLD_K if is_told else _LEAST_RISE_K
-        if sum(recent) / len(recent) - foot_C < least_K or not self._keeps_rising(reading.t):
+        rise_K = sum(recent) / len(recent) - foot_C
+        if rise_K < _LEAST_RISE_K or not self._keeps_rising(reading.t):
             return None
         return self._began(foot_C, foot_t)
 

@@ -17,9 +17,12 @@ from drainscale.estimation.temperature_start import Reading, StartSearch, feed
 from drainscale.quantities.job import PanSensor
 
 _HISTORY_STEP_S: Final = 5.0
+_COLDEST_C: Final = -40.0
+_HOTTEST_C: Final = 200.0
+_STRAY_K: Final = 2.0  # within a block of three seconds a pan does not move that far
 # an inferred start is taken back when the pan has not gone on rising that long after
 _PROOF_AFTER_S: Final = 90.0
-_PROOF_K: Final = 0.5
+_PROOF_K: Final = 0.25
 
 
 class WarmUpTracker:
@@ -61,7 +64,9 @@ class WarmUpTracker:
         self._air.add(t, board_C)
 
     def pan(self, t: float, pan_C: float) -> None:
-        """Take in a pan reading."""
+        """Take in a pan reading; one that no pan can have is left out, like a fault."""
+        if not _COLDEST_C <= pan_C <= _HOTTEST_C:
+            return
         if self._block_t and t - self._block_t[0] >= prior.BLOCK_S:
             self.flush()
         self._block_t.append(t)
@@ -73,14 +78,18 @@ class WarmUpTracker:
         n = len(self._block_t)
         if not n:
             return
-        t, pan_C = sum(self._block_t) / n, sum(self._block_C) / n
+        middle_C = sorted(self._block_C)[n // 2]
+        good_C = [pan_C for pan_C in self._block_C if abs(pan_C - middle_C) <= _STRAY_K]
+        t, pan_C = sum(self._block_t) / n, sum(good_C) / len(good_C)
         self._block_t.clear()
         self._block_C.clear()
-        u_K = math.sqrt(prior.READING_U_K**2 / n + prior.BLOCK_FLOOR_U_K**2)
+        u_K = math.sqrt(prior.READING_U_K**2 / len(good_C) + prior.BLOCK_FLOOR_U_K**2)
         if self._idle is None and self._warm is None:
             air_C = self._air.air_C
             self._idle = WarmUpFilter(self._sensor, t, pan_C, pan_C if air_C is None else air_C)
             self._soak_due_s = t + prior.SOAK_AFTER_S
+            if self._told_s is not None:
+                self.start(t)
         self._take(Reading(t, pan_C, u_K, self.air_C))
 
     def reference(self, t: float, fluid_C: float) -> None:
@@ -149,7 +158,7 @@ class WarmUpTracker:
         self.version += 1
 
     def _look_for_rise(self, reading: Reading) -> None:
-        rise_s = self._rise.add(reading, is_told=self._told_s is not None)
+        rise_s = self._rise.add(reading)
         if rise_s is None:
             return
         self.rise_s, self.rise_known_s = rise_s, reading.t
