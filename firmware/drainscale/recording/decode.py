@@ -196,3 +196,8 @@ _MAKERS: dict[str, Callable[[Record, float], Sample]] = {
     "added": _added,
     "step": _step,
 }
+
+
+def sample_names() -> tuple[str, ...]:
+    """Give the names that a recording's records may have."""
+    return tuple(_MAKERS)
