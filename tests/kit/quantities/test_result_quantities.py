@@ -146,6 +146,15 @@ def test_typed_litres_count_as_they_are() -> None:
     assert typed.mass_kg.value == pytest.approx(0.5 * OIL.rho20_kg_per_m3 / 1000.0)
 
 
+def test_sums_and_differences_are_those_of_mass_and_of_both_volumes() -> None:
+    drained, added, spilled = service(job())
+    total, rest = drained + added, added - spilled
+    for name in ("mass_kg", "volume_L", "volume_20C_L"):
+        a, b, c = (getattr(amount, name).value for amount in (drained, added, spilled))
+        assert getattr(total, name).value == pytest.approx(a + b, rel=1e-12)
+        assert getattr(rest, name).value == pytest.approx(b - c, rel=1e-12)
+
+
 def test_an_empty_sum_is_exactly_nothing() -> None:
     total = job().total([])
     assert (total.mass_kg.value, total.mass_kg.u, total.volume_L.U) == (0.0, 0.0, 0.0)
