@@ -21,6 +21,7 @@ find_python() {
             return
         fi
     done
+    [ -z "${PYTHON:-}" ] || fail "PYTHON=$PYTHON is not there, or older than 3.11"
     if command -v python3 >/dev/null; then
         fail "Python 3.11 or newer is needed; python3 here is $(python3 -V 2>&1 | cut -d' ' -f2)." \
             "Install a newer one, or name it: make PYTHON=/path/to/python3.12"
@@ -28,9 +29,11 @@ find_python() {
     fail "Python 3.11 or newer is needed, and there is no python3 on the path"
 }
 
+can_make_venv() { "$1" -c 'import ensurepip, venv' 2>/dev/null; }
+
 # Debian and its children ship the venv module without its pip: fetch that part.
 need_venv_module() {
-    "$1" -c 'import ensurepip, venv' 2>/dev/null && return
+    can_make_venv "$1" && return
     local version package
     version=$("$1" -c 'import sys; print("%d.%d" % sys.version_info[:2])')
     package="python${version}-venv"
@@ -45,11 +48,12 @@ need_venv_module() {
     "${as_root[@]}" apt-get update -qq &&
         DEBIAN_FRONTEND=noninteractive "${as_root[@]}" apt-get install -y -qq "$package" ||
         fail "apt could not install $package: install it by hand, then try again"
+    can_make_venv "$1" || fail "$1 still lacks the modules venv and ensurepip: it is not Debian's own"
 }
 
 main() {
     # an environment that lost its interpreter (a system upgrade) is made anew
-    if ! .venv/bin/python -m pip --version >/dev/null 2>&1; then
+    if ! { is_new_enough .venv/bin/python && .venv/bin/python -m pip --version; } >/dev/null 2>&1; then
         local python
         python=$(find_python)
         need_venv_module "$python"
