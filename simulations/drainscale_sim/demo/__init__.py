@@ -1,0 +1,1 @@
+"""Play a recorded service on the terminal, cue by cue."""

@@ -1,0 +1,58 @@
+"""The demo without a terminal: a line an event, a cue, a caution, and one a minute."""
+
+from collections.abc import Iterator, Sequence
+
+from drainscale.signals.vocabulary import vocabulary
+from drainscale_sim.demo.guide import guide
+from drainscale_sim.demo.playback import Playback
+from drainscale_sim.demo.snapshot import Snapshot, Told
+from drainscale_sim.demo.words import celsius, clock, event_words, flow, litres
+
+MINUTE_S = 60.0
+
+
+class LineTeller:
+    """Says what is new since it was asked last."""
+
+    def __init__(self) -> None:
+        self._step = ""
+        self._cue = ""
+        self._minute_s = MINUTE_S
+
+    def lines(self, playback: Playback, fresh: Sequence[Told]) -> Iterator[str]:
+        """Return the lines that tell what has happened."""
+        now = playback.now
+        for event in fresh:
+            words = event_words(event.event, event.details)
+            yield f"{clock(event.t):>6}  {event.step:<9}  {words}"
+        if now.step != self._step:
+            self._step = now.step
+            yield from _step_lines(now)
+        if now.cue != self._cue:
+            self._cue = now.cue
+            yield _cue_line(now)
+        if playback.t >= self._minute_s:
+            self._minute_s = MINUTE_S * (playback.t // MINUTE_S + 1.0)
+            yield _minute_line(now)
+
+
+def _step_lines(now: Snapshot) -> Iterator[str]:
+    step = guide().steps[now.step]
+    yield f"{clock(now.t):>6}  STEP {now.step}: {step.now}"
+    for caution in guide().cautions(now.step, now.fluid_C):
+        yield f"{'':6}  caution: {caution}"
+
+
+def _cue_line(now: Snapshot) -> str:
+    cue = vocabulary().cues[now.cue]
+    return f"{clock(now.t):>6}  CUE {cue.word} ({cue.lamp} lamp, {cue.pattern}): {cue.text}"
+
+
+def _minute_line(now: Snapshot) -> str:
+    added = f"added {litres(now.added_L)}"
+    if now.target_L is not None:
+        added += f" of {now.target_L:.3f}"
+    return (
+        f"{clock(now.t):>6}  {now.step:<9}  drained {litres(now.drained_L, now.U_drained_L)} | "
+        f"{added} | flow {flow(now.flow_mL_per_min)} | fluid {celsius(now.fluid_C, now.U_fluid_K)}"
+    )

@@ -1,0 +1,181 @@
+"""The parts of the demo's screen, each drawn from the playback."""
+
+from collections.abc import Sequence
+
+from rich.console import RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from drainscale.quantities.job import Job
+from drainscale.quantities.samples import STEP_NAMES
+from drainscale.signals.vocabulary import Cue, vocabulary
+from drainscale_sim.demo.guide import guide
+from drainscale_sim.demo.playback import Playback
+from drainscale_sim.demo.snapshot import Snapshot, Told
+from drainscale_sim.demo.words import (
+    ACTION_EVENTS,
+    UNUSUAL_EVENTS,
+    bar,
+    celsius,
+    clock,
+    event_words,
+    flow,
+    litres,
+    per_cent,
+    quarts,
+)
+
+LAMP_STYLES = {
+    "red": "bold red",
+    "amber": "bold yellow",
+    "blue": "bold blue",
+    "white": "bold white",
+}
+STEP_MARKS = {"done": ("✓", "green"), "now": ("▶", "bold"), "to come": ("·", "dim")}
+ADDED_BAR = 12
+SPILL_STEPS = ("level", "seal", "done")
+
+
+def steps(playback: Playback, job: Job) -> RenderableType:
+    """Draw the steps: done, now, to come."""
+    text = Text()
+    for step in STEP_NAMES:
+        if step == "drain-pan" and job.procedure.level_method == "check-plug":
+            continue
+        state = playback.step_state(step)
+        mark, style = STEP_MARKS[state]
+        text.append(f"{mark} {step:<10}{' now' if state == 'now' else ''}\n", style)
+    return text
+
+
+def cue(name: str, shown_for_s: float) -> RenderableType:
+    """Draw the lamps by their place from the top, and the cue in words.
+
+    Args:
+        name: The cue.
+        shown_for_s: Seconds at the terminal since the cue began: its lamp follows its pattern.
+    """
+    shown = vocabulary().cues[name]
+    grid = Table.grid(padding=(0, 2, 0, 0))
+    grid.add_column(no_wrap=True)
+    grid.add_column()
+    grid.add_row(_lamps(shown, shown_for_s), _cue_words(shown))
+    return grid
+
+
+def _lamps(shown: Cue, shown_for_s: float) -> Text:
+    text = Text()
+    for lamp in vocabulary().lamps:
+        is_meant = lamp.name == shown.lamp
+        is_lit = is_meant and vocabulary().is_lit(shown, shown_for_s)
+        style = LAMP_STYLES[lamp.name] if is_meant else "dim"
+        pattern = shown.pattern if is_meant else ""
+        text.append(f"{'●' if is_lit else '○'} {lamp.name:<6}{pattern:<7}\n", style)
+    return text
+
+
+def _cue_words(shown: Cue) -> Text:
+    text = Text()
+    text.append(f" {shown.symbol}  {shown.word} ", f"{LAMP_STYLES[shown.lamp]} reverse")
+    if shown.sound is not None:
+        beeps = vocabulary().sounds[shown.sound].beeps
+        count = "1 beep" if beeps == 1 else f"{beeps} beeps"
+        text.append(f"  ♪ {count} every {shown.repeat_s:.0f} s", "dim")
+    text.append(f"\n{shown.text}\n", "bold")
+    text.append(shown.means, "dim")
+    return text
+
+
+def measured(now: Snapshot, job: Job) -> RenderableType:
+    """Draw the live figures; unknown ones as a dash."""
+    grid = Table.grid(padding=(0, 1))
+    grid.add_column(style="dim", width=8)
+    grid.add_column()
+    grid.add_row("drained", f"{litres(now.drained_L, now.U_drained_L)}   {quarts(now.drained_L)}")
+    grid.add_row("added", _added(now))
+    grid.add_row("flow", f"{flow(now.flow_mL_per_min):<14}{_spilled(now)}")
+    fluid = f"{celsius(now.fluid_C, now.U_fluid_K)} estimated fluid temperature"
+    grid.add_row("fluid", Text(fluid, "bold"))
+    grid.add_row("pan", f"{celsius(now.pan_C)} reads the clamp on the pan")
+    grid.add_row("window", _window(now, job))
+    return grid
+
+
+def _added(now: Snapshot) -> str:
+    if now.target_L is None:
+        return litres(now.added_L, now.U_added_L)
+    share = (now.added_L or 0.0) / now.target_L if now.target_L > 0.0 else 0.0
+    return (
+        f"{litres(now.added_L, now.U_added_L)} of {now.target_L:.3f} L "
+        f"{bar(share, ADDED_BAR)} {per_cent(share)}"
+    )
+
+
+def _spilled(now: Snapshot) -> str:
+    if now.step not in SPILL_STEPS:
+        return ""
+    return f"spilled {litres(now.spilled_L, now.U_spilled_L)}"
+
+
+def _window(now: Snapshot, job: Job) -> str:
+    """Tell the window, and what is forecast: its opening, then its closing and the spill's end."""
+    low_C, high_C = job.procedure.window_C
+    limits = f"{low_C:.0f} to {high_C:.0f} °C"
+    if now.opens_s is None:
+        return limits
+    if now.t < now.opens_s:
+        return f"{limits} opens in {clock(now.opens_s - now.t)}{_span(now)}"
+    return f"{limits}{_closing(now)}{_finish(now)}"
+
+
+def _span(now: Snapshot) -> str:
+    if now.opens_90 is None:
+        return ""
+    from_s, until_s = (max(0.0, limit_s - now.t) for limit_s in now.opens_90)
+    return f" (90 %: {clock(from_s)} to {clock(until_s)})"
+
+
+def _closing(now: Snapshot) -> str:
+    if now.closes_s is None:
+        return " is open"
+    left_s = now.closes_s - now.t
+    return f" closes in {clock(left_s)}" if left_s > 0.0 else f" closed {clock(-left_s)} ago"
+
+
+def _finish(now: Snapshot) -> str:
+    """Tell when the spill is thin, and how surely that is inside the window."""
+    if now.finishes_s is None or now.step != "level":
+        return ""
+    left_s = now.finishes_s - now.t
+    if left_s <= 0.0:
+        return ", spill is thin"
+    sure = now.p_finish_in_window
+    return f", thin in {clock(left_s)}" + ("" if sure is None else f" ({per_cent(sure)})")
+
+
+def events(told: Sequence[Told], rows: int, *, with_step: bool) -> RenderableType:
+    """Draw the last events, newest at the bottom."""
+    text = Text(no_wrap=True, overflow="ellipsis")
+    for event in told[-rows:] if rows > 0 else []:
+        text.append(f"{clock(event.t):>5} ", "dim")
+        if with_step:
+            text.append(f"{event.step:<10}", "dim")
+        text.append(f"{event_words(event.event, event.details)}\n", event_style(event.event))
+    return text
+
+
+def event_style(event: str) -> str:
+    """Name the style of an event's words: blue asks for an action, yellow is not as usual."""
+    if event in UNUSUAL_EVENTS:
+        return "bold yellow"
+    return "bold blue" if event in ACTION_EVENTS else ""
+
+
+def care(now: Snapshot) -> RenderableType:
+    """Draw what to do in this step, and what may hurt there."""
+    grid = Table.grid(padding=(0, 1, 0, 0))
+    grid.add_row("▶", Text(guide().steps[now.step].now, "bold"))
+    for caution in guide().cautions(now.step, now.fluid_C):
+        style = "bold red" if caution.startswith(("HOT", "NOBODY")) else "yellow"
+        grid.add_row(Text("⚠", style), Text(caution, style))
+    return grid

@@ -1,0 +1,62 @@
+"""Feed a recording into the core, piece by piece, and keep what it tells."""
+
+from collections.abc import Sequence
+from typing import Protocol
+
+from drainscale.quantities.samples import STEP_NAMES, Sample
+from drainscale_sim.demo.snapshot import Snapshot, Told
+
+
+class MeasuringCore(Protocol):
+    """What the demo needs of the core."""
+
+    def feed(self, sample: Sample) -> Sequence[Told]:
+        """Take one sample; return the events that it brings."""
+
+    def snapshot(self, t: float) -> Snapshot:
+        """Return the figures at ``t``, not before the last sample."""
+
+
+class Playback:
+    """A recording on its way through the core."""
+
+    def __init__(self, core: MeasuringCore, samples: Sequence[Sample]) -> None:
+        self._core = core
+        self._samples = samples
+        self._next = 0
+        self.t = 0.0
+        self.told: list[Told] = []
+        self.now = core.snapshot(0.0)
+        self.fluid: list[tuple[float, float]] = []  # time, s, and estimate, °C
+
+    @property
+    def duration_s(self) -> float:
+        """Length of the recording, s."""
+        return self._samples[-1].t if self._samples else 0.0
+
+    @property
+    def is_over(self) -> bool:
+        """Tell whether every sample has been fed."""
+        return self._next >= len(self._samples)
+
+    def advance(self, until_s: float) -> list[Told]:
+        """Feed all samples up to ``until_s``; return the events they brought."""
+        fresh: list[Told] = []
+        while not self.is_over and self._samples[self._next].t <= until_s:
+            sample = self._samples[self._next]
+            self._next += 1
+            self.t = sample.t
+            fresh.extend(self._core.feed(sample))
+        self.t = max(self.t, min(until_s, self.duration_s))
+        self.told.extend(fresh)
+        self.now = self._core.snapshot(self.t)
+        if self.now.fluid_C is not None:
+            self.fluid.append((self.t, self.now.fluid_C))
+        return fresh
+
+    def step_state(self, step: str) -> str:
+        """Tell whether a step is ``done``, ``now`` or ``to come``."""
+        if step == self.now.step:
+            return "now"
+        order = STEP_NAMES.index
+        return "done" if order(step) < order(self.now.step) else "to come"

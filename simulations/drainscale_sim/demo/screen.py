@@ -1,0 +1,95 @@
+"""The demo's screen: a fixed layout for 80 by 24 characters and more."""
+
+from rich.layout import Layout
+from rich.panel import Panel
+from rich.progress_bar import ProgressBar
+from rich.table import Table
+from rich.text import Text
+
+from drainscale.quantities.job import Job
+from drainscale_sim.demo import panels
+from drainscale_sim.demo.guide import guide
+from drainscale_sim.demo.playback import Playback
+from drainscale_sim.demo.trend import chart
+from drainscale_sim.demo.words import clock
+
+LEAST_COLUMNS, LEAST_ROWS = 80, 24
+STEPS_WIDTH = 20
+CUE_ROWS, MEASURED_ROWS = 6, 8
+WIDE_COLUMNS = 100
+LEAST_LOWER_ROWS = 10
+LEAST_TREND_ROWS, MOST_TREND_ROWS = 7, 12  # only where there is room for it
+FRAME_ROWS = 2  # the header and the footer
+
+
+def screen(
+    playback: Playback, job: Job, title: str, cue_for_s: float, size: tuple[int, int]
+) -> Layout:
+    """Draw the whole screen.
+
+    Args:
+        playback: The recording as far as it has run.
+        job: Its job.
+        title: What is played.
+        cue_for_s: Seconds at the terminal since the present cue began.
+        size: Columns and rows of the terminal.
+    """
+    lower_rows = size[1] - FRAME_ROWS - CUE_ROWS - MEASURED_ROWS
+    trend_rows = min(lower_rows - LEAST_LOWER_ROWS, MOST_TREND_ROWS)
+    parts = [
+        Layout(_header(playback, title), size=1),
+        Layout(_upper(playback, job, cue_for_s), size=CUE_ROWS + MEASURED_ROWS),
+    ]
+    if trend_rows >= LEAST_TREND_ROWS:
+        lower_rows -= trend_rows
+        parts.append(Layout(_trend(playback, job, size[0], trend_rows), size=trend_rows))
+    whole = Layout()
+    whole.split_column(
+        *parts,
+        Layout(_lower(playback, lower_rows, is_wide=size[0] >= WIDE_COLUMNS)),
+        Layout(Text(guide().always, "dim", justify="center", overflow="crop"), size=1),
+    )
+    return whole
+
+
+def _header(playback: Playback, title: str) -> Table:
+    header = Table.grid(expand=True, padding=(0, 1))
+    header.add_column(no_wrap=True)
+    header.add_column(ratio=1)
+    header.add_column(no_wrap=True, justify="right")
+    done = ProgressBar(
+        total=max(playback.duration_s, 1.0), completed=playback.t, complete_style="cyan"
+    )
+    times = f"{clock(playback.t)} of {clock(playback.duration_s)}"
+    header.add_row(Text(f"drainscale  {title}", "bold"), done, times)
+    return header
+
+
+def _upper(playback: Playback, job: Job, cue_for_s: float) -> Layout:
+    upper = Layout()
+    right = Layout()
+    right.split_column(
+        Layout(Panel(panels.cue(playback.now.cue, cue_for_s), title="cue"), size=CUE_ROWS),
+        Layout(Panel(panels.measured(playback.now, job), title="measured")),
+    )
+    upper.split_row(
+        Layout(Panel(panels.steps(playback, job), title="steps"), size=STEPS_WIDTH), right
+    )
+    return upper
+
+
+def _trend(playback: Playback, job: Job, columns: int, rows: int) -> Panel:
+    window_C = job.procedure.window_C
+    drawn = chart(playback.fluid, playback.duration_s, window_C, columns - 4, rows - 2)
+    return Panel(drawn, title="estimated fluid temperature, window shaded")
+
+
+def _lower(playback: Playback, rows: int, *, is_wide: bool) -> Layout:
+    told = panels.events(playback.told, rows - 2, with_step=is_wide)
+    care = panels.care(playback.now)
+    lower = Layout()
+    lower.split_row(
+        Layout(Panel(told, title="events"), ratio=4),
+        Layout(Panel(care, title="take care", border_style="yellow"), ratio=5),
+    )
+    return lower
