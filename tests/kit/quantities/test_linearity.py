@@ -44,6 +44,16 @@ def test_falling_counts_are_as_good() -> None:
     assert ours.deviations_kg == pytest.approx(theirs.deviations_kg)
 
 
+@pytest.mark.parametrize("offset", [-2_500_000.0, 3_000_000.0])
+def test_an_offset_of_the_counts_changes_nothing(offset: float) -> None:
+    plain = scale(bend_kg=0.001)
+    counts = tuple(count + offset for count in plain.calibration_counts)
+    shifted = ScaleSettings(20.0, 10.0, MASSES, counts, 0.0005, 0.0004)
+    ours, theirs = check_linearity(shifted), check_linearity(plain)
+    assert ours.line.chi2 == pytest.approx(theirs.line.chi2, rel=1e-6)
+    assert ours.deviations_kg == pytest.approx(theirs.deviations_kg, abs=1e-9)
+
+
 def test_two_points_are_not_tested() -> None:
     two = ScaleSettings(20.0, 10.0, (0.0, 5.0), (0.0, 1e6), 0.0005, 0.0004)
     assert not check_linearity(two).is_tested

@@ -75,6 +75,10 @@ def test_a_sheet_with_viscosities_has_them() -> None:
     assert fluid.viscosity_mm2_per_s(40.0) == pytest.approx(34.0)
 
 
+def test_the_thinnest_fluid_of_the_standard_is_taken() -> None:
+    assert FluidViscosity(0.5, 0.211).viscosity_mm2_per_s(100.0) == pytest.approx(0.211)
+
+
 def test_an_absurd_sheet_does_not_overflow_in_the_cold() -> None:
     assert FluidViscosity(1000.0, 1.0).viscosity_mm2_per_s(-60.0) < inf
 
