@@ -101,13 +101,13 @@ class FluidTemperature:
         state, last_s = self._tracker.state, self._tracker.last_pan_s
         if state is None or last_s is None or t - last_s > FAULT_LIMIT_S:
             return None
-        air_C, ahead = self._tracker.air_C, t - state.t
-        if ahead > _STRAIGHT_FOR_S:
-            state, ahead = state.copy(), 0.0
+        air_C = self._tracker.air_C
+        if t - state.t > _STRAIGHT_FOR_S:
+            state = state.copy()
             state.predict(t, air_C)
         if state.fluid_u_K > FAULT_LIMIT_U_K:
             return None
-        fluid_C = state.fluid_C + ahead * state.rate_K_per_s(air_C)
+        fluid_C = state.fluid_C + (t - state.t) * state.rate_K_per_s(air_C)
         return TemperatureEstimate(t, fluid_C, state.fluid_u_K)
 
     def rate_K_per_s(self, t: float) -> float | None:

@@ -47,11 +47,23 @@ _STIR_SIGMA: Final = 2.0
 _KICK_KEEP: Final = 0.85
 _KICK_SIGMA: Final = 2.5
 _LEAST_SOAK_SHARE: Final = 0.02
+_ENGINE_UNKNOWN_U_K: Final = 3.0  # overwritten at the start
+_LEAST_VARIANCE: Final = 1e-6  # K²
 
 
 def _density(x: float, u: float) -> float:
     """Normal density, up to the constant."""
     return math.exp(-0.5 * (x / u) ** 2) / u
+
+
+def _prior_u(sensor: PanSensor, lag_s: float) -> tuple[float, ...]:
+    """Standard uncertainties of the states before any reading; fluid and skin: own parts."""
+    return (
+        prior.UNSETTLED_U_K, _ENGINE_UNKNOWN_U_K, prior.FLUID_TIME_LN_U, prior.ENGINE_TIME_LN_U,
+        prior.ENGINE_FINAL_U_K, prior.CHURN_U_K_PER_S, prior.STRENGTH_LN_U,
+        prior.READING_U_K, max(sensor.surface_ratio_u, 1e-4),
+        min(max(sensor.lag_u_s / lag_s, 0.01), 0.6), max(sensor.sensor_u_C, 0.01),
+    )  # fmt: skip
 
 
 class WarmUpFilter:
@@ -75,12 +87,7 @@ class WarmUpFilter:
             prior.ENGINE_FINAL_C, prior.CHURN_K_PER_S, 0.0,
             pan_C, ratio, math.log(lag_s), 0.0,
         ]  # fmt: skip
-        u = (
-            prior.UNSETTLED_U_K, 3.0, prior.FLUID_TIME_LN_U, prior.ENGINE_TIME_LN_U,
-            prior.ENGINE_FINAL_U_K, prior.CHURN_U_K_PER_S, prior.STRENGTH_LN_U,
-            prior.READING_U_K, max(sensor.surface_ratio_u, 1e-4),
-            min(max(sensor.lag_u_s / lag_s, 0.01), 0.6), max(sensor.sensor_u_C, 0.01),
-        )  # fmt: skip
+        u = _prior_u(sensor, lag_s)
         self.p = [[u_i * u_i if i == j else 0.0 for j in range(SIZE)] for i, u_i in enumerate(u)]
         # settled: skin = reading - sensor error, fluid = air + (skin - air) / ratio
         self._depend(SKIN, {SENSOR: -1.0})
@@ -115,18 +122,22 @@ class WarmUpFilter:
     @property
     def fluid_u_K(self) -> float:
         """Standard uncertainty of it, K."""
-        return math.sqrt(max(self.p[FLUID][FLUID], 0.0))
+        return math.sqrt(max(self.p[FLUID][FLUID], _LEAST_VARIANCE))
 
     def start(self, air_C: float) -> None:
-        """Let the engine heat from now on, starting as warm as the fluid, roughly."""
+        """Let the engine heat from now on.
+
+        A cold engine is about as warm as the fluid; one that was stopped has kept its heat.
+        """
         x, p = self.x, self.p
-        u_K = prior.ENGINE_START_U_K + prior.ENGINE_START_PER_K_ABOVE_AIR * abs(x[FLUID] - air_C)
-        x[ENGINE] = x[FLUID]
-        row = p[FLUID][:]
-        row[ENGINE] = row[FLUID]
-        for i in range(SIZE):
-            p[ENGINE][i] = p[i][ENGINE] = row[i]
-        p[ENGINE][ENGINE] = row[FLUID] + u_K * u_K
+        if self.cooling:
+            p[ENGINE][ENGINE] += prior.ENGINE_RESTART_U_K**2
+        else:
+            gap_K = abs(x[FLUID] - air_C)
+            u_K = prior.ENGINE_START_U_K + prior.ENGINE_START_PER_K_ABOVE_AIR * gap_K
+            x[ENGINE] = x[FLUID]
+            p[ENGINE][ENGINE] = u_K * u_K
+            self._depend(ENGINE, {FLUID: 1.0})
         self.running, self.cooling = True, False
 
     def stop(self) -> None:
@@ -178,7 +189,10 @@ class WarmUpFilter:
             skin[FLUID], skin[ENGINE] = by_fluid_step(step, skin), by_engine_step(step, skin)
         else:
             p[FLUID][FLUID] += prior.IDLE_WALK_K_PER_SQRT_S**2 * h
-            x[FLUID] += h * self.rate_K_per_s(air_C)
+            if self.cooling:
+                keep_warm = math.exp(-h / prior.COOLING_TIME_S)
+                x[FLUID] = air_C + keep_warm * (x[FLUID] - air_C)
+                x[ENGINE] = air_C + keep_warm * (x[ENGINE] - air_C)
         skin[SKIN] = variance + prior.SKIN_WALK_K_PER_SQRT_S**2 * h
         p[SKIN] = skin
         for i, row in enumerate(p):

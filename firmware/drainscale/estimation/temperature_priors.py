@@ -47,6 +47,7 @@ DRIVEN_U_K: Final = 10.0
 SOAK_AFTER_S: Final = 30.0
 # engine against fluid at the start: the same soak, but refilled with fluid from the shelf
 ENGINE_START_U_K: Final = 1.5
+ENGINE_RESTART_U_K: Final = 6.0  # after a stop: how fast it cooled is not known
 ENGINE_START_PER_K_ABOVE_AIR: Final = 0.3
 
 # one reading of the converter: 0.25 K steps (0.072 K) and its noise

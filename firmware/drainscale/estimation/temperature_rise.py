@@ -16,6 +16,7 @@ _PACE_OVER_S: Final = 45.0
 _LEAST_PACE_K_PER_S: Final = 0.005  # 0.3 K a minute
 _LEAST_RISE_K: Final = 0.5  # two steps; a door that warms the air by 4 K moves the skin less
 _FOOT_K: Final = 0.15
+_STILL_K: Final = 0.1  # over 45 s; the slowest engine does twice that
 
 
 class RiseDetector:
@@ -28,24 +29,38 @@ class RiseDetector:
         """Forget what was seen: it was not the engine, or a new start is due."""
         self._blocks.clear()
 
-    def add(self, reading: Reading) -> float | None:
-        """Take in the newest block of pan readings.
+    def add(self, reading: Reading) -> None:
+        """Take in the newest block of pan readings."""
+        self._blocks.append(reading)
+        while reading.t - self._blocks[0].t > _MEMORY_S:
+            self._blocks.popleft()
 
-        Returns:
-            The time at which the rise began to show (before now), once it is sure.
-        """
+    def began_s(self) -> float | None:
+        """When the rise began to show, s; None while there is no sure rise."""
         blocks = self._blocks
-        blocks.append(reading)
-        while reading.t - blocks[0].t > _MEMORY_S:
-            blocks.popleft()
-        if reading.t - blocks[0].t < 2.0 * _RECENT_S:
+        if not blocks or blocks[-1].t - blocks[0].t < 2.0 * _RECENT_S:
             return None
-        recent = [b.value_C for b in blocks if reading.t - b.t < _RECENT_S]
         foot_C, foot_t = self._lowest()
-        rise_K = sum(recent) / len(recent) - foot_C
-        if rise_K < _LEAST_RISE_K or not self._keeps_rising(reading.t):
+        recent_C = self._mean_C(0.0, _RECENT_S)
+        if recent_C is None or recent_C - foot_C < _LEAST_RISE_K or not self._keeps_rising():
             return None
         return self._began(foot_C, foot_t)
+
+    def has_stopped(self) -> bool:
+        """Whether the pan has stood still for the last minute: no engine does that."""
+        before_C, recent_C = (
+            self._mean_C(_PACE_OVER_S, _PACE_OVER_S + _RECENT_S),
+            self._mean_C(0.0, _RECENT_S),
+        )
+        if before_C is None or recent_C is None:
+            return False
+        return recent_C - before_C < _STILL_K
+
+    def _mean_C(self, from_s: float, to_s: float) -> float | None:
+        """Mean of the blocks that are ``from_s`` up to ``to_s`` old."""
+        now = self._blocks[-1].t
+        part = [b.value_C for b in self._blocks if from_s <= now - b.t < to_s]
+        return sum(part) / len(part) if part else None
 
     def _lowest(self) -> tuple[float, float]:
         """Lowest level over `_RECENT_S` and the time of its end."""
@@ -61,17 +76,13 @@ class RiseDetector:
                 lowest, at = total / len(level), b.t
         return lowest, at
 
-    def _keeps_rising(self, now: float) -> bool:
+    def _keeps_rising(self) -> bool:
         """Each third of the last `_PACE_OVER_S` lies above the one before, at a fair pace."""
         third = _PACE_OVER_S / 3.0
-        means = []
-        for i in (2, 1, 0):
-            part = [b.value_C for b in self._blocks if i * third <= now - b.t < (i + 1) * third]
-            if not part:
-                return False
-            means.append(sum(part) / len(part))
-        pace = (means[2] - means[0]) / (2.0 * third)
-        return means[0] < means[1] < means[2] and pace >= _LEAST_PACE_K_PER_S
+        old, middle, new = (self._mean_C(i * third, (i + 1) * third) for i in (2, 1, 0))
+        if old is None or middle is None or new is None:
+            return False
+        return old < middle < new and new - old >= _LEAST_PACE_K_PER_S * 2.0 * third
 
     def _began(self, foot_C: float, foot_t: float) -> float:
         """When the blocks left the foot for good."""

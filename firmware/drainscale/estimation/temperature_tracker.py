@@ -20,9 +20,9 @@ _HISTORY_STEP_S: Final = 5.0
 _COLDEST_C: Final = -40.0
 _HOTTEST_C: Final = 200.0
 _STRAY_K: Final = 2.0  # within a block of three seconds a pan does not move that far
-# an inferred start is taken back when the pan has not gone on rising that long after
-_PROOF_AFTER_S: Final = 90.0
-_PROOF_K: Final = 0.25
+# so long after an inferred start the pan may show that it was none: filled with warm fluid,
+# or the clamp put on a warm pan
+_PROVEN_AFTER_S: Final = 300.0
 
 
 class WarmUpTracker:
@@ -38,7 +38,7 @@ class WarmUpTracker:
         self._rise = RiseDetector()
         self._search = StartSearch()
         self._told_s: float | None = None
-        self._proof: tuple[float, float] | None = None  # by when, above what pan_C
+        self.air_C = 0.0  # as of the last block, so that answers don't depend on when one asks
         self._soak_due_s: float | None = None
         self.rise_s: float | None = None
         self.rise_known_s: float | None = None
@@ -50,14 +50,6 @@ class WarmUpTracker:
     def state(self) -> WarmUpFilter | None:
         """The filter that holds now; None before the first block."""
         return self._warm or self._idle
-
-    @property
-    def air_C(self) -> float:
-        """Air at the pan, °C; without a cold-junction reading the fluid stands in for it."""
-        air_C, state = self._air.air_C, self.state
-        if air_C is not None:
-            return air_C
-        return state.fluid_C if state else 0.0
 
     def board(self, t: float, board_C: float) -> None:
         """Take in a cold-junction reading."""
@@ -84,13 +76,20 @@ class WarmUpTracker:
         self._block_t.clear()
         self._block_C.clear()
         u_K = math.sqrt(prior.READING_U_K**2 / len(good_C) + prior.BLOCK_FLOOR_U_K**2)
-        if self._idle is None and self._warm is None:
-            air_C = self._air.air_C
-            self._idle = WarmUpFilter(self._sensor, t, pan_C, pan_C if air_C is None else air_C)
+        self._note_air(pan_C)
+        if self.state is None:
+            self._idle = WarmUpFilter(self._sensor, t, pan_C, self.air_C)
             self._soak_due_s = t + prior.SOAK_AFTER_S
             if self._told_s is not None:
                 self.start(t)
         self._take(Reading(t, pan_C, u_K, self.air_C))
+
+    def _note_air(self, pan_C: float) -> None:
+        air_C, state = self._air.air_C, self.state
+        if air_C is not None:
+            self.air_C = air_C
+        elif state is None:  # no cold junction: at first all is near one temperature
+            self.air_C = pan_C
 
     def reference(self, t: float, fluid_C: float) -> None:
         """Take in a reading of the fluid by another instrument."""
@@ -127,26 +126,34 @@ class WarmUpTracker:
         self._forget_rise()
 
     def forget_rise(self) -> None:
-        """Nothing so far was the engine: fluid was being filled in, or the pan touched."""
-        if self._told_s is None and self._warm is not None:
+        """Nothing so far was the engine: fluid was being filled in, or the pan touched.
+
+        A start that was told stands.
+        """
+        if self._told_s is not None:
+            return
+        if self._idle is None and self._warm is not None:
             self.stop(self._warm.t)
-        else:
-            self._forget_rise()
+            return
+        self._warm = None
+        self._forget_rise()
 
     def _forget_rise(self) -> None:
         self._rise.clear()
         self._search.clear()
         self.history.clear()
-        self.rise_s = self.rise_known_s = self._proof = None
+        self.rise_s = self.rise_known_s = None
         self.version += 1
 
     def _take(self, reading: Reading) -> None:
         self._feed(reading)
         self._consider_soak(reading.t)
-        if self.rise_s is None:
-            self._look_for_rise(reading)
-        elif self._proof is not None and reading.t >= self._proof[0]:
-            self._prove(reading.value_C)
+        if self._idle is not None:
+            self._rise.add(reading)
+            if self.rise_s is None:
+                self._look_for_rise(reading.t)
+            else:
+                self._doubt_rise(reading.t)
         self._note_history(reading.t)
 
     def _feed(self, reading: Reading) -> None:
@@ -157,24 +164,25 @@ class WarmUpTracker:
             self._search.add(self._idle, reading)
         self.version += 1
 
-    def _look_for_rise(self, reading: Reading) -> None:
-        rise_s = self._rise.add(reading)
+    def _look_for_rise(self, t: float) -> None:
+        rise_s = self._rise.began_s()
         if rise_s is None:
             return
-        self.rise_s, self.rise_known_s = rise_s, reading.t
+        self.rise_s, self.rise_known_s = rise_s, t
         found = self._search.likeliest(rise_s, self._told_s)
         if found is not None:
             start_s, self._warm = found
             self.history = [point for point in self.history if point.t >= start_s]
-        self._idle = None
-        if self._told_s is None:
-            self._proof = (reading.t + _PROOF_AFTER_S, reading.value_C + _PROOF_K)
+        self._doubt_rise(t)
 
-    def _prove(self, pan_C: float) -> None:
-        """Take an inferred start back if the pan did not go on rising."""
-        is_proven = self._told_s is not None or (self._proof is not None and pan_C > self._proof[1])
-        self._proof = None
-        if not is_proven:
+    def _doubt_rise(self, t: float) -> None:
+        """Take an inferred start back if the pan stands still soon; believe it in the end."""
+        known_s = self.rise_known_s
+        if self._told_s is not None or known_s is None or t - known_s > _PROVEN_AFTER_S:
+            if self._warm is not None:
+                self._idle = None
+                self._search.clear()
+        elif self._rise.has_stopped():
             self.forget_rise()
 
     def _consider_soak(self, t: float) -> None:
