@@ -73,6 +73,11 @@ class Procedure:
         """Whether the service is done or given up: nothing moves any more."""
         return self._now.is_over
 
+    @property
+    def next_step(self) -> Step | None:
+        """The step that comes next on this unit, for a press that names none; None at the end."""
+        return step_after(self._now)
+
     def allows(self, event: Event) -> bool:
         """Tell whether the event is legal now."""
         return after(self._now, event) is not None
@@ -91,6 +96,17 @@ class Procedure:
             raise ProcedureError(_refusal(self._now, event))
         self._now = then
         return then.step
+
+
+def step_after(now: Situation) -> Step | None:
+    """Find the next step in order that the unit has."""
+    if now.is_over:
+        return None
+    return next(
+        step
+        for step in Step
+        if step.place > now.step.place and after(now, Marked(step)) is not None
+    )
 
 
 def after(now: Situation, event: Event) -> Situation | None:
@@ -114,8 +130,9 @@ def _after_cool_down(now: Situation, event: CoolDown) -> Situation | None:
     then = _after_step_event(now, event)
     if then is None:
         return None
-    # where the step stays there is no mark to record, so nothing but the mode may change
-    return _after_mode_event(now, event, now if then.step is now.step else then)
+    # where the step stays there is no mark to record, so nothing that a guard sees may change
+    kept = now if then.step is now.step else then
+    return _after_mode_event(now, event, replace(kept, is_engine_on=False))
 
 
 def _after_mode_event(now: Situation, event: ModeEvent, then: Situation) -> Situation | None:
@@ -139,6 +156,7 @@ def _after_step_event(now: Situation, event: StepEvent) -> Situation | None:
         engine_has_run=now.engine_has_run
         or isinstance(event, EngineStarted)
         or step in _ENGINE_RUNS_IN,
+        is_engine_on=_is_engine_on(now, event, step),
         attempts=now.attempts + (step is Step.LEVEL and now.step is not Step.LEVEL),
     )
 
@@ -153,6 +171,12 @@ def _behind(now: Situation, to: Step | Target, step: Step) -> tuple[Step, ...]:
     if to is Target.PREVIOUS:
         return now.behind[:-1]
     return now.behind if step is now.step else (*now.behind, now.step)
+
+
+def _is_engine_on(now: Situation, event: StepEvent, step: Step) -> bool:
+    if isinstance(event, EngineStarted) or step in _ENGINE_RUNS_IN:
+        return True
+    return now.is_engine_on and step.place >= Step.REFILL.place
 
 
 def _refusal(now: Situation, event: Event) -> str:

@@ -1,7 +1,8 @@
 """Where a service stands: all that the guards may look at, in one frozen record.
 
 A move makes a new situation out of the old one, so an event that is refused has nothing to undo.
-Everything but ``mode`` follows from what a recording holds.
+Everything but ``mode`` and ``is_engine_on`` follows from what a recording holds, so these two
+decide about cues and gates only.
 """
 
 from dataclasses import dataclass
@@ -25,6 +26,9 @@ class Situation:
     """Something was weighed, or a person marked a step."""
     engine_has_run: bool = False
     """The engine was started in this service, as seen or as said."""
+    is_engine_on: bool = False
+    """As far as steps and events tell; a wait for the fluid to cool switches it off. No guard
+    looks at it, for a recording does not hold it."""
     attempts: int = 0
     """How many times ``level`` was entered."""
 
@@ -32,3 +36,9 @@ class Situation:
     def is_over(self) -> bool:
         """Whether nothing moves any more."""
         return self.step is Step.DONE or self.mode is Mode.ABORTED
+
+    @property
+    def awaits_restart(self) -> bool:
+        """Whether a wait for the fluid to cool is over and the engine not on again."""
+        is_warming = self.step in (Step.CIRCULATE, Step.WARM)
+        return is_warming and self.mode is Mode.WORKING and not self.is_engine_on
