@@ -1,0 +1,226 @@
+"""The platform as the place where fluid runs out to: the stages of draining, and the spill.
+
+One stage is one flow: from its onset until the next begins or the outlet is shut. Its mass is
+the sum of what its containers gained; a container put back in mid-flow goes on where it was,
+another one is a new weighing, and what fell beside in between is bridged.
+"""
+
+from dataclasses import dataclass
+
+from drainscale.core.scale_channel import ScaleChannel
+from drainscale.core.weighing import SAME_LOAD_KG, Stage, Unweighed, Weighing
+from drainscale.estimation.drain import Tail, decayed_flow, fit_tail
+from drainscale.estimation.flow import Bin
+from drainscale.estimation.onset import Onset, find_onset
+from drainscale.estimation.platform import Gap, Lifted, Placed
+from drainscale.procedure.steps import Step
+
+FOREIGN_KG = 0.030  # a step that no flow explains, and larger than this, is no fluid
+TAIL_EVERY_S = 2.0
+BEFORE_S = 2.5  # a second flow is held against the tail so long ago
+YOUNG_S = 8.0  # before that a stage has no tail yet
+DRIPS_IN_A_ROW = 2
+REFINE_DRIP_S = 45.0
+BESIDE_SHARE = 0.5  # relative standard uncertainty of what fell beside
+
+
+@dataclass(slots=True)
+class Load:
+    """What stands on the platform."""
+
+    t: float
+    kg: float  # latest trusted reading
+
+
+@dataclass(frozen=True, slots=True)
+class Away:
+    """The load that was taken away while a stage ran."""
+
+    t: float
+    kg: float
+    flow_kg_per_s: float
+
+
+class Receiving:
+    """Books what runs onto the platform.
+
+    Args:
+        channel: The drain scale.
+    """
+
+    def __init__(self, channel: ScaleChannel) -> None:
+        self._channel = channel
+        self.load: Load | None = None
+        self.stage: Stage | None = None
+        self.stages: list[Stage] = []
+        self.tail: Tail | None = None
+        self._tails: list[Tail] = []
+        self._away: Away | None = None
+        self._drips = 0
+
+    # --- what happens on the platform -------------------------------------------------------
+
+    def placed(self, placed: Placed) -> bool | None:
+        """A load was put there.
+
+        Returns:
+            Whether it is the one that was taken away while a stage ran; ``None`` if no stage
+            runs.
+        """
+        self.load = Load(placed.t, placed.kg)
+        stage, away, self._away = self.stage, self._away, None
+        self._channel.flow.new_segment()
+        if stage is None or away is None:
+            self._channel.flow.clear()
+            return None
+        ran_kg = self._ran_meanwhile(away, placed.t, stage)
+        surplus = placed.kg - away.kg - ran_kg
+        if abs(surplus) <= SAME_LOAD_KG + 0.5 * ran_kg:
+            stage.weighings[-1].to_kg = placed.kg
+            return True
+        stage.weighings.append(Weighing(placed.kg, placed.kg))
+        if ran_kg > 0.0:
+            stage.unweighed.append(Unweighed(ran_kg, BESIDE_SHARE * ran_kg))
+        return False
+
+    @staticmethod
+    def _ran_meanwhile(away: Away, t: float, stage: Stage) -> float:
+        """Flow times time, the flow falling as a film's on the way."""
+        since = max(away.t - stage.started_s, 5.0)
+        dt = max(t - away.t, 0.0)
+        middle = away.flow_kg_per_s * (since / (since + 0.5 * dt)) ** 1.5
+        return max(middle, 0.0) * dt
+
+    def lifted(self, lifted: Lifted) -> None:
+        """The load was taken away."""
+        if self.stage is not None and self.load is not None:
+            kg = self._channel.flow.settled_kg(lifted.t_trusted, self.flow_kg_per_s(lifted.t))
+            kg = lifted.kg if kg is None else kg
+            self.stage.weighings[-1].to_kg = kg
+            self._away = Away(lifted.t, kg, self.flow_kg_per_s(lifted.t))
+            if self.stage.ended_s is not None:
+                self.stage = None
+        self.load = None
+        self._channel.flow.new_segment()
+
+    def gap(self, gap: Gap) -> None:
+        """A stretch was not to be trusted; take out what stayed and was no fluid."""
+        flow = self._flow_before(gap.t0)
+        self._channel.flow.gap(gap, flow)
+        if self.load is None:
+            return
+        if self.stage is not None:
+            dt = gap.t1 - gap.t0
+            low, high = sorted((flow * dt, max(gap.slope1_kg_per_s, 0.0) * dt))
+            foreign = gap.step_kg - min(max(gap.step_kg, low), high)
+            if abs(foreign) > FOREIGN_KG:
+                self.stage.weighings[-1].exclude(foreign)
+        self.load.kg = gap.kg1
+
+    def _flow_before(self, t: float) -> float:
+        if self.stage is None:
+            return 0.0
+        return max(self.flow_kg_per_s(t), 0.0)
+
+    def bin(self, one: Bin) -> None:
+        """A half second of trusted readings."""
+        if self.load is None:
+            return
+        self.load.kg = one.kg
+        if self.stage is not None and self._away is None:
+            self.stage.weighings[-1].to_kg = one.kg
+
+    # --- flows -------------------------------------------------------------------------------
+
+    def flow_kg_per_s(self, t: float) -> float:
+        """The present flow onto the platform (0 if none runs)."""
+        stage = self.stage
+        if stage is None or stage.ended_s is not None:
+            return 0.0
+        if self.tail is not None and t - self.tail.t < 3.0 * TAIL_EVERY_S:
+            return max(self.tail.kg_per_s, 0.0)
+        last = self._channel.flow.last
+        if last is None:
+            return 0.0
+        slope = self._channel.flow.slope(last.t - 2.1)
+        if slope is None:
+            return stage.flow_kg_per_s if t - stage.started_s < YOUNG_S else 0.0
+        return max(decayed_flow(slope, t, stage.started_s), 0.0)
+
+    def find_flow(self) -> Onset | None:
+        """Look for a first flow onto this load."""
+        if self.load is None or self.stage is not None:
+            return None
+        return find_onset(self._channel.flow, 0.0, self.load.t)
+
+    def find_second_flow(self, t: float) -> Onset | None:
+        """Look for a second flow that stands out against the first one's tail."""
+        stage, load = self.stage, self.load
+        if stage is None or load is None or t - stage.started_s < YOUNG_S:
+            return None
+        before = next((x for x in reversed(self._tails) if x.t <= t - BEFORE_S), None)
+        if before is None:
+            return None
+        onset = find_onset(self._channel.flow, max(before.kg_per_s, 0.0), load.t)
+        return onset if onset and onset.t > stage.started_s + YOUNG_S else None
+
+    def start(self, step: Step, onset: Onset) -> Stage:
+        """A stage begins: what stood there then is its tare, and the last one's end."""
+        if self.stage is not None:
+            self.stage.weighings[-1].to_kg = onset.tare_kg
+            self.close(onset.t)
+        last = self._channel.flow.last
+        kg = last.kg if last else onset.tare_kg
+        self.stage = Stage(step, onset.t, onset.flow_kg_per_s, [Weighing(onset.tare_kg, kg)])
+        self.stages.append(self.stage)
+        self.tail, self._tails, self._drips = None, [], 0
+        return self.stage
+
+    def close(self, t: float) -> None:
+        """The outlet is shut at ``t``; drops that fall later still belong to the stage."""
+        if self.stage is not None and self.stage.ended_s is None:
+            self.stage.ended_s = t
+            if self.load is None:
+                self.stage = None
+                self._away = None
+
+    def quiet_stage(self, t: float, from_kg: float, to_kg: float) -> Stage:
+        """Books of a level check in which no flow was seen: the difference of two readings."""
+        return Stage(Step.LEVEL, t, 0.0, [Weighing(from_kg, to_kg)], ended_s=t)
+
+    def release(self) -> None:
+        """What stands there now is no drain container any more."""
+        if self.stage is None:
+            return
+        if self.stage.weighings and self._came_after_flow(self.stage.weighings[-1]):
+            self.stage.weighings.pop()
+            if self.stage.unweighed:
+                self.stage.unweighed.pop()
+        self.stage = None
+
+    def _came_after_flow(self, weighing: Weighing) -> bool:
+        """Whether the last load was put there after the flow had ended."""
+        return len(self.stage.weighings) > 1 and weighing.gained_kg < 0.0 if self.stage else False
+
+    def follow_tail(self, t: float, drip_kg_per_s: float) -> bool:
+        """Renew the tail of the running stage; return whether it has dripped just now."""
+        stage = self.stage
+        if stage is None or self.load is None or stage.ended_s is not None:
+            return False
+        if self._tails and t - self._tails[-1].t < TAIL_EVERY_S - 0.01:
+            return False
+        tail = fit_tail(self._channel.flow, stage.started_s)
+        if tail is None:
+            return False
+        self.tail = tail
+        self._tails.append(tail)
+        del self._tails[:-8]
+        if stage.dripped_s is not None:
+            if t - stage.dripped_s < REFINE_DRIP_S:
+                stage.dripped_s = min(tail.falls_below_s(drip_kg_per_s), t)
+            return False
+        self._drips = self._drips + 1 if tail.kg_per_s < drip_kg_per_s else 0
+        if self._drips < DRIPS_IN_A_ROW:
+            return False
+        stage.dripped_s = min(tail.falls_below_s(drip_kg_per_s), t)
+        return True

@@ -1,0 +1,243 @@
+"""The measuring core: samples in; events, forecasts, live figures and the result out.
+
+One object is one service. It reads no clock: its time is that of the samples, and what it says
+at ``t`` rests on nothing later. Whatever feeds it, live sensors, a recording or a simulated
+bench, it answers the same.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+from drainscale.core.drain_side import DrainSide
+from drainscale.core.events import Event, SensorName
+from drainscale.core.forecasts import Forecast, make_forecast
+from drainscale.core.giving import Giving
+from drainscale.core.live import Live
+from drainscale.core.result import Result, form_result
+from drainscale.core.scale_channel import ScaleChannel
+from drainscale.core.sensor_watch import SensorWatch
+from drainscale.core.step_log import StepLog
+from drainscale.core.story import CHECK_STEPS, Added, Story
+from drainscale.core.supply_side import SupplySide
+from drainscale.estimation.temperature import FluidTemperature
+from drainscale.procedure.events import FluidGoingIn, Marked, OutletShut, PanRose
+from drainscale.procedure.steps import Step
+from drainscale.quantities.density import FluidDensity
+from drainscale.quantities.job import Job
+from drainscale.quantities.samples import (
+    AddedByHand,
+    BoardReading,
+    PanFault,
+    PanReading,
+    Reference,
+    Sample,
+    ScaleCount,
+    StepMark,
+)
+
+TICK_S = 0.5
+FORECAST_S = 2.5
+
+
+class Service:
+    """One service, fed sample by sample in time order.
+
+    Args:
+        job: What it was told beforehand.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.t: float | None = None
+        self.forecasts: list[Forecast] = []
+        self._temperature = FluidTemperature(job.pan_sensor, job.procedure.window_C)
+        self._story = Story(
+            job, StepLog(job.procedure), self._temperature, FluidDensity(job.fluid)
+        )
+        self._story.on_step = self._step_began
+        self._pan: tuple[float, float] | None = None
+        self._told = 0
+        self._next_tick = self._next_forecast = float("-inf")
+        self._reached = False
+        self._feeders: dict[type[Any], Callable[[Any], None]] = {
+            ScaleCount: self._scale_count,
+            PanReading: self._pan_reading,
+            BoardReading: self._board_reading,
+            PanFault: self._pan_fault,
+            Reference: self._reference,
+            AddedByHand: self._added,
+            StepMark: self._mark,
+        }
+
+    # --- feeding -----------------------------------------------------------------------------
+
+    def feed(self, sample: Sample) -> list[Event]:
+        """Take one sample, not earlier than the one before; return what became known by it."""
+        t = sample.t
+        if self.t is None:
+            self._begin(t)
+        self.t = t
+        self._feeders[type(sample)](sample)
+        if t >= self._next_tick:
+            self._next_tick = t + TICK_S
+            self._tick(t)
+        events = self._story.events
+        if self._told == len(events):
+            return []
+        new = events[self._told :]
+        self._told = len(events)
+        return new
+
+    def _begin(self, t: float) -> None:
+        job = self.job
+        self._scale = ScaleChannel(job.scale, t)
+        self._drain = DrainSide(self._story, self._scale, has_supply=job.supply_scale is not None)
+        self._supply: SupplySide | None = None
+        if job.supply_scale is not None:
+            self._supply = SupplySide(self._story, ScaleChannel(job.supply_scale, t))
+        self._pan_watch = SensorWatch(t)
+        self._story.steps.begin(t)
+
+    def _scale_count(self, sample: ScaleCount) -> None:
+        if not sample.is_supply:
+            self._hear(self._scale, "scale", sample)
+            self._drain.count(sample.t, sample.count)
+        elif self._supply is not None:
+            self._hear(self._supply.channel, "supply", sample)
+            self._supply.count(sample.t, sample.count)
+        if not self._reached:
+            self._look_for_target(sample.t)
+
+    def _hear(self, channel: ScaleChannel, name: SensorName, sample: ScaleCount) -> None:
+        if channel.is_news(sample.count) and channel.watch.heard(sample.t):
+            self._story.emit("sensor-restored", sample.t, name)
+
+    def _pan_reading(self, sample: PanReading) -> None:
+        self._pan = (sample.t, sample.pan_C)
+        self._temperature.pan(sample.t, sample.pan_C)
+        if self._pan_watch.heard(sample.t):
+            self._story.emit("sensor-restored", sample.t, "pan")
+
+    def _board_reading(self, sample: BoardReading) -> None:
+        self._temperature.board(sample.t, sample.board_C)
+        self._story.air_C = sample.board_C
+
+    def _pan_fault(self, sample: PanFault) -> None:
+        self._temperature.pan_fault(sample.t)
+        if self._pan_watch.reported():
+            self._story.emit("sensor-fault", sample.t, "pan")
+
+    def _reference(self, sample: Reference) -> None:
+        self._temperature.reference(sample.t, sample.fluid_C)
+
+    def _added(self, sample: AddedByHand) -> None:
+        self._story.added_by_hand.append(Added(sample.t, sample.volume_20C_L))
+        if self._story.step is Step.REFIT:
+            self._story.move(FluidGoingIn(), sample.t)
+
+    def _mark(self, sample: StepMark) -> None:
+        self._story.move(Marked(Step(sample.step)), sample.t)
+
+    # --- every half second -------------------------------------------------------------------
+
+    def _tick(self, t: float) -> None:
+        self._check_sensors(t)
+        self._look_for_rise(t)
+        story = self._story
+        if story.step in CHECK_STEPS:
+            story.ensure_attempt()
+        check = story.attempt
+        if check is not None and story.step is not Step.CIRCULATE:
+            for event in check.tick(t):
+                story.emit(event, t)
+        if self._forecasts_now() and t >= self._next_forecast:
+            self._next_forecast = t + FORECAST_S
+            if check is not None:
+                check.foresee(t)
+            self.forecasts.append(make_forecast(story, t))
+
+    def _check_sensors(self, t: float) -> None:
+        emit = self._story.emit
+        if self._scale.watch.check(t):
+            emit("sensor-fault", t, "scale")
+        if self._supply is not None and self._supply.channel.watch.check(t):
+            emit("sensor-fault", t, "supply")
+        if self._pan_watch.check(t):
+            emit("sensor-fault", t, "pan")
+        giving = self._giving
+        if giving is not None and self._jug_channel.watch.is_faulty and giving.jug is not None:
+            giving.had_fault |= self._story.step is Step.REFILL
+
+    def _look_for_rise(self, t: float) -> None:
+        """The pan has risen for sure: warming has begun, whatever nobody said."""
+        rise_s = self._temperature.rise_s
+        story = self._story
+        if rise_s is None or story.step.place >= Step.WARM.place:
+            return
+        if story.step in (Step.DRAIN, Step.DRAIN_PAN) and not self._drain.is_running:
+            story.move(OutletShut(), self._drain.last_lift_s or rise_s)
+        story.move(PanRose(), rise_s)
+
+    def _forecasts_now(self) -> bool:
+        """From the first sure rise after the engine start until the plug is shut."""
+        story = self._story
+        if story.step not in CHECK_STEPS and not (
+            story.step is Step.REFILL and story.steps.procedure.now.engine_has_run
+        ):
+            return False
+        return self._temperature.rise_s is not None or story.step in (Step.WARM, Step.LEVEL)
+
+    @property
+    def _jug_channel(self) -> ScaleChannel:
+        return self._scale if self._supply is None else self._supply.channel
+
+    @property
+    def _giving(self) -> Giving | None:
+        return self._drain.giving if self._supply is None else self._supply.giving
+
+    # --- steps -------------------------------------------------------------------------------
+
+    def _step_began(self, step: Step, t: float, was_marked: bool) -> None:
+        """A step begins: tell everyone whom it concerns."""
+        story = self._story
+        if step in (Step.CIRCULATE, Step.WARM):
+            self._temperature.engine_started(t)
+        check = story.attempt
+        if check is not None and step in (Step.SEAL, Step.DONE, Step.REFILL, Step.WARM):
+            if check.is_open or step in (Step.SEAL, Step.DONE):
+                check.shut(t)
+        if step is Step.LEVEL and was_marked:
+            story.ensure_attempt().opened(t)
+        self._drain.step_began(step, t, was_marked=was_marked)
+
+    def _look_for_target(self, t: float) -> None:
+        """Whether what was added has reached the target, in the midst of a stroke too."""
+        giving, story = self._giving, self._story
+        if giving is None or story.step is not Step.REFILL:
+            return
+        target = story.target_20C_L
+        if target is None:
+            return
+        lost_kg = giving.lost_kg
+        if not self._jug_channel.platform.is_quiet:
+            lost_kg = giving.provisional_kg(t) or lost_kg
+        per_L = story.shown_kg_per_L_20C(story.new_fluid[0])
+        if lost_kg / per_L + story.typed_20C_L >= target:
+            self._reached = True
+            story.emit("refill-reached", t)
+
+    # --- answers -----------------------------------------------------------------------------
+
+    def finish(self) -> Result:
+        """What the service answers, with what is known now (call it as often as wanted)."""
+        if self.t is None:
+            self._begin(0.0)
+        giving = self._giving
+        return form_result(
+            self._story,
+            self._scale.calibration,
+            None if self._supply is None else self._supply.channel.calibration,
+            [] if giving is None else giving.finish(),
+            refill_failed=giving is not None and giving.had_fault,
+            forecasts=self.forecasts,
+        )

@@ -1,0 +1,1 @@
+"""Plays a recording through the measuring core."""
