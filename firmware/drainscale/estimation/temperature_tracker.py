@@ -171,8 +171,8 @@ class WarmUpTracker:
         self.rise_s, self.rise_known_s = rise_s, t
         found = self._search.likeliest(rise_s, self._told_s)
         if found is not None:
-            start_s, self._warm = found
-            self.history = [point for point in self.history if point.t >= start_s]
+            _, self._warm = found
+            self.history.clear()
         self._doubt_rise(t)
 
     def _doubt_rise(self, t: float) -> None:

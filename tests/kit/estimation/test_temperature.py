@@ -252,6 +252,15 @@ def test_before_the_engine_runs_nothing_is_forecast(
     assert known(kit.at(250.0)).fluid_C == pytest.approx(service.fluid_C[250], abs=2.0)
 
 
+def test_the_soak_narrows_the_fluid_before_the_start(
+    service: Service, kit: FluidTemperature
+) -> None:
+    service.samples(kit, 25.0)
+    before = known(kit.at(25.0))
+    service.samples(kit, 60.0, 25.0)
+    assert known(kit.at(60.0)).u_C < 0.8 * before.u_C
+
+
 def test_with_no_reading_at_all_nothing_is_known(kit: FluidTemperature) -> None:
     assert kit.at(5.0) is None
     assert kit.rate_K_per_s(5.0) is None
@@ -402,6 +411,17 @@ def test_a_reference_moves_the_past_crossing_too(service: Service, kit: FluidTem
     assert before_s is not None
     assert after_s is not None
     assert after_s < before_s - 5.0
+
+
+def test_a_reference_narrows_the_past_crossing_too(service: Service, kit: FluidTemperature) -> None:
+    then = service.reached_s(40.0)
+    service.samples(kit, then)
+    before = kit.forecast(then).opens_90
+    kit.reference(then, known(kit.at(then)).fluid_C)
+    after = kit.forecast(then).opens_90
+    assert before is not None
+    assert after is not None
+    assert after[1] - after[0] < 0.9 * (before[1] - before[0])
 
 
 def test_a_reference_before_any_reading_is_harmless(kit: FluidTemperature) -> None:

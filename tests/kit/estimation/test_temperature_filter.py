@@ -106,6 +106,17 @@ def test_a_vehicle_driven_today_teaches_nothing_about_the_sensor() -> None:
     assert driven.x[SENSOR] == 0.0
 
 
+def test_the_less_likely_the_soak_the_less_it_teaches() -> None:
+    def sensor_u_K(gap_K: float) -> float:
+        found = WarmUpFilter(SENSOR_PRIOR, 0.0, AIR_C + gap_K, AIR_C)
+        found.soak(AIR_C)
+        return math.sqrt(found.p[SENSOR][SENSOR])
+
+    likely, doubtful, driven = (sensor_u_K(gap_K) for gap_K in (0.4, 3.2, 6.0))
+    assert likely + 0.03 < doubtful < driven - 0.03
+    assert driven == pytest.approx(0.7, abs=0.01)
+
+
 def test_a_cold_engine_starts_as_warm_as_the_fluid(idle: WarmUpFilter) -> None:
     idle.start(AIR_C)
     assert idle.x[ENGINE] == idle.x[FLUID]
@@ -158,6 +169,35 @@ def test_the_covariance_stays_symmetric_and_positive_over_an_hour(idle: WarmUpFi
     skew = max(abs(idle.p[i][j] - idle.p[j][i]) for i in range(SIZE) for j in range(SIZE))
     assert skew < 1e-9
     assert smallest_pivot(idle.p) > 0.0
+
+
+def carried(x: list[float], running: WarmUpFilter) -> list[float]:
+    """Carry the state ``x`` on by 3 s with the twin's model."""
+    twin = running.copy()
+    twin.x = x[:]
+    twin.predict(running.t + 3.0, AIR_C)
+    return twin.x
+
+
+def test_the_covariance_is_carried_as_the_full_jacobian_would(idle: WarmUpFilter) -> None:
+    run(idle, 60.0, 18.5)
+    idle.start(AIR_C)
+    agree(idle, 40, 0.0)
+    jacobian = [[0.0] * SIZE for _ in range(SIZE)]
+    for j in range(SIZE):
+        up, down = idle.x[:], idle.x[:]
+        up[j], down[j] = up[j] + 1e-5, down[j] - 1e-5
+        for i, (a, b) in enumerate(zip(carried(up, idle), carried(down, idle), strict=True)):
+            jacobian[i][j] = (a - b) / 2e-5
+    p = idle.p
+    ap = [[sum(r[k] * p[k][j] for k in range(SIZE)) for j in range(SIZE)] for r in jacobian]
+    skin = jacobian[SKIN]
+    expected = [sum(ap[i][k] * skin[k] for k in range(SIZE)) for i in range(SIZE)]
+    expected[SKIN] += prior.SKIN_WALK_K_PER_SQRT_S**2 * 3.0
+
+    idle.predict(idle.t + 3.0, AIR_C)
+
+    assert idle.p[SKIN] == pytest.approx(expected, rel=0.02, abs=2e-4)
 
 
 def test_a_twin_goes_its_own_way(idle: WarmUpFilter) -> None:

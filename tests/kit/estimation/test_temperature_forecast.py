@@ -68,6 +68,11 @@ def test_of_two_rises_above_the_limit_the_last_one_counts() -> None:
     assert crossing(path, 35.0, now=20.0).best_s == pytest.approx(25.0)
 
 
+def test_a_fluid_that_fell_below_again_has_its_crossing_ahead() -> None:
+    path = [PathPoint(0.0, 34.0, 0.1), PathPoint(10.0, 36.0, 0.1), PathPoint(20.0, 34.0, 0.1)]
+    assert crossing(path, 35.0, now=20.0).best_s is None
+
+
 def test_a_path_is_read_between_its_points_and_stands_at_its_ends() -> None:
     assert along(straight(), 375.0).fluid_C == pytest.approx(35.0)
     assert along(straight(), -5.0).fluid_C == 20.0

@@ -43,6 +43,10 @@ def test_a_draught_from_the_door_is_no_rise() -> None:
     ) is None  # fmt: skip
 
 
+def test_a_fan_heater_that_warms_the_skin_by_a_little_in_a_minute_is_no_rise() -> None:
+    assert first_rise(lambda t: 18.0 + 0.35 * min(1.0, max(0.0, t - 400.0) / 60.0), 1200.0) is None
+
+
 def test_sun_that_warms_the_pan_by_two_kelvin_in_half_an_hour_is_no_rise() -> None:
     assert first_rise(lambda t: 18.0 + t * 2.0 / 1800.0, 1800.0) is None
 

@@ -46,6 +46,13 @@ def test_a_told_start_is_believed_within_its_doubt(search: StartSearch, told_s: 
     assert found[0] == pytest.approx(told_s, abs=18.0)
 
 
+def test_what_was_told_tips_the_scales_between_like_starts(search: StartSearch) -> None:
+    untold, told = search.likeliest(RISE_S, None), search.likeliest(RISE_S, 282.0)
+    assert untold is not None
+    assert told is not None
+    assert told[0] < untold[0]
+
+
 def test_a_start_told_two_minutes_early_is_not_believed(search: StartSearch) -> None:
     found = search.likeliest(RISE_S, 190.0)
     assert found is not None
