@@ -14,9 +14,10 @@ literature on water, from memory; oil differs. Level checks at 35 to 45 °C lie 
 
 COMMON_PRACTICE = "common practice, no source"
 
-_OPEN_STEPS = (Step.DRAIN, Step.DRAIN_PAN, Step.REFIT, Step.LEVEL, Step.SEAL)
-_RUNNING_STEPS = (Step.CIRCULATE, Step.WARM, Step.LEVEL)
-_UNDER_STEPS = (Step.PREPARE, *_OPEN_STEPS)
+# the fill plug is proven to open in prepare, and the engine idles on into seal and topping up
+_OPEN_STEPS = tuple(step for step in Step if step not in (Step.CIRCULATE, Step.WARM, Step.DONE))
+_RUNNING_STEPS = (Step.REFILL, Step.CIRCULATE, Step.WARM, Step.LEVEL, Step.SEAL)
+_UNDER_STEPS = tuple(step for step in Step if step not in (Step.CIRCULATE, Step.DONE))
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,7 +55,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "eyes",
         "Wear eye protection and oil-proof gloves: fluid comes down on you.",
-        (*_OPEN_STEPS, Step.REFILL),
+        _OPEN_STEPS,
         "29 CFR 1910.133(a)(1) on eye protection, as quoted; gloves: " + COMMON_PRACTICE,
     ),
     Caution(
@@ -68,7 +69,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "hot-parts",
         "Exhaust and pan are hot even where the fluid is not.",
-        (*_OPEN_STEPS, Step.WARM),
+        _UNDER_STEPS,
         COMMON_PRACTICE,
     ),
     Caution(
@@ -87,7 +88,7 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "fire",
         "Oil on a hot exhaust burns: no flame, no smoking, extinguisher at hand.",
-        (*_OPEN_STEPS, Step.REFILL, Step.WARM),
+        _UNDER_STEPS,
         COMMON_PRACTICE,
     ),
     Caution(

@@ -128,5 +128,3 @@ STEP_EVENTS: tuple[type[StepEvent], ...] = get_args(StepEvent)
 MODE_EVENTS: tuple[type[ModeEvent], ...] = get_args(ModeEvent)
 PERSON_EVENTS: tuple[type[StepEvent], ...] = (Marked, Back, TopUp, CoolDown)
 """Step events that come from a person; what they lead to is recorded as a mark."""
-WEIGHINGS: tuple[type[StepEvent], ...] = (FlowBegan, SecondFlowBegan, FluidGoingIn, SpillBegan)
-"""Step events that prove that something was weighed (or its litres typed in)."""

@@ -138,20 +138,23 @@ class GateBook:
         due = self._due(at, facts)
         return [gate for gate in due if self.outcome(gate, facts) is Outcome.UNANSWERED]
 
-    def enter(self, step: Step, facts: GateFacts) -> list[Gate]:
+    def enter(self, facts: GateFacts) -> list[Gate]:
         """Make up the record as a step begins, or the engine starts, by whatever way it came.
 
         Each gate is noted once, as it stood when it was first passed. To be called after each
         event; it does nothing where nothing was passed.
 
+        Args:
+            facts: What is known now, the step that has begun among it.
+
         Returns:
             The gates that are noted as unanswered now.
         """
         left = []
-        for gate in self._due(step, facts):
+        for gate in self._due(facts.step, facts):
             if gate.id not in self._noted:
                 outcome = self.outcome(gate, facts)
-                self._note(GateNote(gate.id, step, outcome, self._answers.get(gate.id)))
+                self._note(GateNote(gate.id, facts.step, outcome, self._answers.get(gate.id)))
                 left += [gate] if outcome is Outcome.UNANSWERED else []
         return left
 

@@ -49,8 +49,8 @@ class Units(StrEnum):
 class Override(StrEnum):
     """Whether a person's confirmation may stand in for what is measured."""
 
-    IF_UNKNOWN = "only where it cannot be measured"
-    ALWAYS = "yes, noted on the record"
+    IF_UNKNOWN = "a person confirms it only where it cannot be measured"
+    ALWAYS = "a person may override it, noted on the record"
 
 
 @dataclass(frozen=True, slots=True)

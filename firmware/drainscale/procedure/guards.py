@@ -44,11 +44,6 @@ def seal_was_inferred(now: Situation, _event: StepEvent) -> bool:
     return not now.was_said
 
 
-def something_was_weighed_or_marked(now: Situation, _event: StepEvent) -> bool:
-    """A service in which nothing was weighed and nobody marked anything has not taken place."""
-    return now.has_evidence
-
-
 def there_is_a_way_back(now: Situation, _event: StepEvent) -> bool:
     """The first step has none before it."""
     return bool(now.behind)

@@ -13,7 +13,6 @@ from drainscale.procedure.events import (
     MODE_EVENTS,
     PERSON_EVENTS,
     STEP_EVENTS,
-    WEIGHINGS,
     CoolDown,
     EngineStarted,
     Event,
@@ -152,7 +151,6 @@ def _after_step_event(now: Situation, event: StepEvent) -> Situation | None:
         mode=Mode.WORKING,
         behind=_behind(now, transition.to, step),
         was_said=by_person or (now.was_said and step is now.step),
-        has_evidence=now.has_evidence or by_person or isinstance(event, WEIGHINGS),
         engine_has_run=now.engine_has_run
         or isinstance(event, EngineStarted)
         or step in _ENGINE_RUNS_IN,

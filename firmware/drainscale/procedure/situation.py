@@ -22,8 +22,6 @@ class Situation:
     """The steps passed, oldest first; what ``Back`` goes through."""
     was_said: bool = False
     """A person named the present step; a sensor alone does not take that back."""
-    has_evidence: bool = False
-    """Something was weighed, or a person marked a step."""
     engine_has_run: bool = False
     """The engine was started in this service, as seen or as said."""
     is_engine_on: bool = False

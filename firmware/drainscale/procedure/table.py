@@ -42,7 +42,6 @@ from drainscale.procedure.guards import (
     engine_has_run,
     no_standpipe_and_refit_was_inferred,
     seal_was_inferred,
-    something_was_weighed_or_marked,
     standpipe_and_refit_was_inferred,
     there_is_a_way_back,
     unit_has_a_standpipe,
@@ -77,7 +76,8 @@ ANYWHERE: Row = {
 TABLE: Mapping[Step, Row] = {
     Step.PREPARE: {
         **ANYWHERE,
-        # no engine start here: the vehicle was driven onto the lift
+        # no engine start here: the vehicle was driven onto the lift. A flow or a mark is the only
+        # way out, so no service is done in which nothing was weighed and nobody marked anything
         FlowBegan: Transition(Step.DRAIN),
     },
     Step.DRAIN: {
@@ -140,7 +140,7 @@ TABLE: Mapping[Step, Row] = {
         FluidGoingIn: Transition(Step.REFILL),
         SpillBegan: Transition(Step.LEVEL, seal_was_inferred),
         CoolDown: Transition(Step.WARM),
-        WorkEnded: Transition(Step.DONE, something_was_weighed_or_marked),
+        WorkEnded: Transition(Step.DONE),
     },
     Step.DONE: {},
 }
