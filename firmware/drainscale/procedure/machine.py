@@ -10,9 +10,7 @@ from dataclasses import replace
 
 from drainscale.errors import ProcedureError
 from drainscale.procedure.events import (
-    MODE_EVENTS,
     PERSON_EVENTS,
-    STEP_EVENTS,
     CoolDown,
     EngineStarted,
     Event,
@@ -118,11 +116,9 @@ def after(now: Situation, event: Event) -> Situation | None:
         return None
     if isinstance(event, CoolDown):
         return _after_cool_down(now, event)
-    if isinstance(event, STEP_EVENTS):
+    if isinstance(event, StepEvent):
         return _after_step_event(now, event)
-    if isinstance(event, MODE_EVENTS):
-        return _after_mode_event(now, event, now)
-    return None
+    return _after_mode_event(now, event, now)
 
 
 def _after_cool_down(now: Situation, event: CoolDown) -> Situation | None:
