@@ -142,8 +142,8 @@ class WarmUpFilter:
 
     def stop(self) -> None:
         """Let the engine stand from now on: the fluid cools."""
+        self.cooling = self.cooling or self.running
         self.running = False
-        self.cooling = True
 
     def soak(self, air_C: float) -> None:
         """Use that vehicle and shop were probably at one temperature before the start.

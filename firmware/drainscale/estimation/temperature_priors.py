@@ -27,8 +27,8 @@ STRENGTH_LN_U: Final = 0.30
 STRENGTH_ENGINE_CORRELATION: Final = 0.5
 
 # changes on the way: fan kicks, gear changes, idle speed; random walk of ln(strength)
-KICK_LN_U: Final = 0.3  # a sudden change of it
 STRENGTH_WALK_PER_SQRT_S: Final = 0.008
+KICK_LN_U: Final = 0.3  # and what a sudden one may change, once it shows
 FLUID_WALK_K_PER_SQRT_S: Final = 0.005
 # draughts and the fan change how the skin takes part: random walk of the ratio
 RATIO_WALK_PER_SQRT_S: Final = 0.0003

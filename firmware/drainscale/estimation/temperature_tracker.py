@@ -1,8 +1,9 @@
 """From samples to the state that holds now: blocks, soak, start, rise, stop.
 
-Readings are averaged over `BLOCK_S`. An idle filter runs until the rise of the pan is sure;
-from the told start a running one goes beside it. Once the rise is sure, the likeliest start
-is looked for and the idle filter goes.
+Readings are averaged over `BLOCK_S`. An idle filter runs from the first block; from the told
+start a running one goes beside it. Once the rise of the pan is sure, the likeliest start is
+looked for. The idle filter stays until the start is beyond doubt: if it turns out to be none,
+nothing that was learnt from it remains.
 """
 
 import math

@@ -142,6 +142,12 @@ def agree(target: WarmUpFilter, blocks: int, off_K: float) -> None:
         target.update_pan(target.x[SKIN] + target.x[SENSOR] + off_K, U_K)
 
 
+def test_a_stop_before_any_start_changes_nothing() -> None:
+    warm = WarmUpFilter(SENSOR_PRIOR, 0.0, 30.0, AIR_C)
+    warm.stop()
+    assert warm.rate_K_per_s(AIR_C) == 0.0
+
+
 def test_innovations_on_one_side_let_go_of_the_heating_strength(idle: WarmUpFilter) -> None:
     idle.start(AIR_C)
     agree(idle, 150, 0.0)
