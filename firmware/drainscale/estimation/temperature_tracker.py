@@ -82,7 +82,7 @@ class WarmUpTracker:
             self._idle = WarmUpFilter(self._sensor, t, pan_C, self.air_C)
             self._soak_due_s = t + prior.SOAK_AFTER_S
             if self._told_s is not None:
-                self.start(t)
+                self._run(t)
         self._take(Reading(t, pan_C, u_K, self.air_C))
 
     def _note_air(self, pan_C: float) -> None:
@@ -105,9 +105,20 @@ class WarmUpTracker:
         self._correct_history(state.fluid_C - before_C, before_C, state.fluid_u_K / before_u_K)
 
     def start(self, t: float) -> None:
-        """Take the engine as running from ``t`` on."""
+        """Take the engine as running from ``t`` on.
+
+        Of several tellings the first counts ("warming" is marked long after the start), and a
+        rise found here that is told back is no news.
+        """
+        if self._told_s is not None or t == self.rise_s:
+            return
         self._told_s = t
-        if self._warm is not None or self._idle is None:
+        if self._warm is None:
+            self._run(t)
+
+    def _run(self, t: float) -> None:
+        """Let a running filter go beside the idle one."""
+        if self._idle is None:
             return
         self._warm = self._idle.copy()
         self._warm.predict(t, self.air_C)

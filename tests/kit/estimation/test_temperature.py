@@ -306,6 +306,27 @@ def test_a_start_told_before_the_first_reading_counts(
     assert kit.forecast(60.0).opens_s is not None
 
 
+def test_of_two_tellings_the_first_counts(service: Service) -> None:
+    once, twice = FluidTemperature(SENSOR, WINDOW_C), FluidTemperature(SENSOR, WINDOW_C)
+    for kit in (once, twice):
+        service.samples(kit, START_S)
+        kit.engine_started(START_S)
+        service.samples(kit, START_S + 20.0, START_S)
+    twice.engine_started(START_S + 20.0)
+    for kit in (once, twice):
+        service.samples(kit, 600.0, START_S + 20.0)
+    assert once.forecast(600.0) == twice.forecast(600.0)
+
+
+def test_its_own_rise_told_back_does_not_prove_it(kit: FluidTemperature) -> None:
+    made = make_service(3, lambda run_s: 12.0 + 0.05 * min(120.0, max(0.0, run_s)), air_C=12.0)
+    made.samples(kit, START_S + 100.0)
+    assert kit.rise_s is not None
+    kit.engine_started(kit.rise_s)
+    made.samples(kit, START_S + 400.0, START_S + 100.0)
+    assert kit.rise_s is None
+
+
 def test_warm_fluid_filled_in_is_taken_back_when_the_pan_stands(kit: FluidTemperature) -> None:
     def filled(run_s: float) -> float:
         return 12.0 + 6.0 * min(1.0, max(0.0, run_s / 120.0))
