@@ -9,6 +9,7 @@ import pytest
 from rich.console import Console
 
 from drainscale.errors import InputError
+from drainscale.procedure.cautions import CAUTIONS
 from drainscale.quantities.job import (
     Container,
     FluidSheet,
@@ -19,7 +20,7 @@ from drainscale.quantities.job import (
 )
 from drainscale.quantities.samples import STEP_NAMES, PanReading, Sample
 from drainscale.signals.vocabulary import CUE_NAMES, vocabulary
-from drainscale_sim.demo.guide import guide
+from drainscale_sim.demo.guide import cautions_now, guide
 from drainscale_sim.demo.lines import LineTeller
 from drainscale_sim.demo.pace import ABOUT_S, LINGER_S, LINGER_SHARE, Pace
 from drainscale_sim.demo.playback import Playback
@@ -39,8 +40,8 @@ JOB = Job(
     container=Container(8.0),
 )
 WARMING = Snapshot(
-    600.0, "warm", "wait", 1.936, 0.012, 2.55, 0.013, 2.536, 0.0, 0.003, 0.0, 31.5, 1.2, 28.25,
-    690.0, (640.0, 760.0), 990.0,
+    600.0, "warm", "wait", None, 1.936, 0.012, 2.55, 0.013, 2.536, 0.0, 0.003, 0.0, 31.5, 1.2,
+    28.25, 690.0, (640.0, 760.0), 990.0,
 )  # fmt: skip
 
 
@@ -83,38 +84,53 @@ def drawn(
 
 def unwrapped(lines: Sequence[str]) -> str:
     """The lower right panel as one running text."""
-    inner = [line.split("││")[-1].strip("│ ") for line in lines[15:-2]]
+    first = next(number for number, line in enumerate(lines) if "take care" in line)
+    inner = [line.split("││")[-1].strip("│ ") for line in lines[first + 1 : -2]]
     return " ".join(" ".join(inner).replace("⚠", "").split())
 
 
+@pytest.mark.parametrize("fluid_C", [31.5, 61.0, None])
 @pytest.mark.parametrize("step", STEP_NAMES)
 def test_every_caution_of_a_step_fits_the_smallest_screen(
-    played: Callable[..., Playback], step: str
+    played: Callable[..., Playback], step: str, fluid_C: float | None
 ) -> None:
-    lines = drawn(played(replace(WARMING, step=step)))
+    playback = played(replace(WARMING, step=step, fluid_C=fluid_C))
+    lines = drawn(playback)
     assert len(lines) == 24
     assert {len(line) for line in lines} <= {80}
     text = unwrapped(lines)
-    assert all(caution in text for caution in guide().cautions(step, 31.5))
+    assert guide().now[step] in text
+    assert all(guide().short[caution.id] in text for caution in cautions_now(playback.now))
 
 
 @pytest.mark.parametrize("step", STEP_NAMES)
-def test_hot_fluid_is_cautioned_first(step: str) -> None:
-    assert guide().cautions(step, 61.0)[0].startswith("HOT: fluid near 61 °C")
-    assert not any(line.startswith("HOT") for line in guide().cautions(step, 59.0))
+def test_every_caution_fits_a_large_screen_in_full(
+    played: Callable[..., Playback], step: str
+) -> None:
+    playback = played(replace(WARMING, step=step, fluid_C=61.0))
+    text = unwrapped(drawn(playback, 120, 40))
+    assert all(caution.text in text for caution in cautions_now(playback.now))
+
+
+def test_every_caution_of_the_kit_has_short_words_or_stands_in_the_footer() -> None:
+    assert {caution.id for caution in CAUTIONS} - {"defer"} == set(guide().short)
+    assert max(map(len, guide().short.values())) <= 18
+    assert "service information and local codes decide" in guide().footer
 
 
 def test_where_work_can_hurt_there_is_a_caution() -> None:
-    steps = {name: " ".join(step.cautions) for name, step in guide().steps.items()}
-    assert "stands" in steps["prepare"]
-    assert "60 °C" in steps["drain"]
-    assert "60 °C" in steps["drain-pan"]
-    assert "NOBODY under" in steps["circulate"]
-    assert "exhaust" in steps["circulate"].lower()
-    assert "exhaust" in steps["level"]
-    assert "Used Oil" in steps["done"]
-    assert all(name in steps for name in STEP_NAMES)
-    assert "service information" in guide().always
+    def ids(step: str, fluid_C: float | None = 30.0) -> set[str]:
+        now = replace(WARMING, step=step, fluid_C=fluid_C)
+        return {caution.id for caution in cautions_now(now)}
+
+    assert {"lift", "eyes"} <= ids("prepare")
+    assert "burn" not in ids("drain")
+    assert "burn" in ids("drain", 59.0)  # 59 ± 1.2 °C may be 60 °C
+    assert "burn" in ids("drain", None)
+    assert {"nobody-under", "exhaust", "moving-parts"} <= ids("circulate")
+    assert {"exhaust", "hot-parts", "eyes"} <= ids("level")
+    assert "waste" in ids("done")
+    assert set(guide().now) == set(STEP_NAMES)
 
 
 @pytest.mark.parametrize("cue", CUE_NAMES)
@@ -133,6 +149,14 @@ def test_a_cue_is_told_by_place_word_symbol_and_pattern(
     assert f"{meant.lamp:<6}{meant.pattern}" in text
     last_words = meant.means.split()[-1]
     assert last_words in "\n".join(lines[4:6])
+
+
+def test_the_reason_of_a_cue_goes_before_its_general_meaning(
+    played: Callable[..., Playback],
+) -> None:
+    text = "\n".join(drawn(played(replace(WARMING, why="The fluid warms."))))
+    assert "The fluid warms." in text
+    assert vocabulary().cues["wait"].means not in text
 
 
 def test_only_the_lamp_flashes(played: Callable[..., Playback]) -> None:
@@ -283,7 +307,7 @@ def test_lines_tell_step_cue_caution_event_and_a_line_a_minute() -> None:
     show_lines(said.append, playback, 2.0, waits.append)
     assert said[:2] == [
         "  0:01  STEP warm: Engine idles. Wait for the window.",
-        "        caution: P and parking brake on before anyone goes under.",
+        f"        caution: {CAUTIONS[0].text}",
     ]
     assert "  0:01  CUE WAIT (white lamp, slow): Nothing to do now." in said
     assert "  0:05  warm       container on the platform" in said
@@ -296,7 +320,7 @@ def test_lines_tell_step_cue_caution_event_and_a_line_a_minute() -> None:
 def test_a_line_is_not_told_twice() -> None:
     teller = LineTeller()
     playback = Playback(ScriptedCore(WARMING), [PanReading(0.0, 30.0)])
-    assert len(list(teller.lines(playback, []))) == 5
+    assert len(list(teller.lines(playback, []))) == 2 + len(cautions_now(playback.now))
     assert list(teller.lines(playback, [])) == []
 
 

@@ -1,38 +1,35 @@
-"""What each step asks of the technician, and its cautions, read from ``guide.toml``."""
+"""What each step asks of the technician, and its cautions: in full, or short for a small screen."""
 
 from functools import cache
 from importlib.resources import files
 
 import msgspec
 
-HOT_FLUID_C = 60.0  # burns within seconds; burn-prevention literature, from memory
+from drainscale.procedure.cautions import Caution, cautions_at
+from drainscale.procedure.steps import Step
+from drainscale_sim.demo.snapshot import Snapshot
+
+IN_THE_FOOTER = "defer"  # holds in every step
+GRAVE = frozenset({"nobody-under", "burn"})
 
 
-class StepGuide(msgspec.Struct, frozen=True):
-    """One step: what to do now, and what may hurt."""
+class Guide(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """Words of the demo."""
 
-    now: str
-    cautions: tuple[str, ...]
-
-
-class Guide(msgspec.Struct, frozen=True):
-    """All steps, and the line that holds in every one."""
-
-    always: str
-    steps: dict[str, StepGuide]
-
-    def cautions(self, step: str, fluid_C: float | None) -> tuple[str, ...]:
-        """Return a step's cautions, that of hot fluid first where the fluid is hot."""
-        cautions = self.steps[step].cautions
-        if fluid_C is None or fluid_C < HOT_FLUID_C:
-            return cautions
-        return (f"HOT: fluid near {fluid_C:.0f} °C burns within seconds.", *cautions)
+    footer: str
+    now: dict[str, str]  # by step
+    short: dict[str, str]  # by caution
 
 
 @cache
 def guide() -> Guide:
-    """Return the guide of the demo."""
+    """Return the words of the demo."""
     text = files("drainscale_sim.demo").joinpath("guide.toml").read_text(encoding="utf-8")
-    read = msgspec.toml.decode(text)
-    always = read.pop("always")
-    return Guide(always, msgspec.convert(read, dict[str, StepGuide]))
+    return msgspec.toml.decode(text, type=Guide)
+
+
+def cautions_now(now: Snapshot) -> list[Caution]:
+    """Return the kit's cautions for the present step and fluid; hot if it is not known."""
+    upper_C = None if now.fluid_C is None else now.fluid_C + (now.U_fluid_K or 0.0)
+    found = cautions_at(Step(now.step), upper_C)
+    return [caution for caution in found if caution.id != IN_THE_FOOTER]

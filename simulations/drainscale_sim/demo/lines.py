@@ -3,7 +3,7 @@
 from collections.abc import Iterator, Sequence
 
 from drainscale.signals.vocabulary import vocabulary
-from drainscale_sim.demo.guide import guide
+from drainscale_sim.demo.guide import cautions_now, guide
 from drainscale_sim.demo.playback import Playback
 from drainscale_sim.demo.snapshot import Snapshot, Told
 from drainscale_sim.demo.words import celsius, clock, event_words, flow, litres
@@ -37,15 +37,16 @@ class LineTeller:
 
 
 def _step_lines(now: Snapshot) -> Iterator[str]:
-    step = guide().steps[now.step]
-    yield f"{clock(now.t):>6}  STEP {now.step}: {step.now}"
-    for caution in guide().cautions(now.step, now.fluid_C):
-        yield f"{'':6}  caution: {caution}"
+    yield f"{clock(now.t):>6}  STEP {now.step}: {guide().now[now.step]}"
+    for caution in cautions_now(now):
+        yield f"{'':6}  caution: {caution.text}"
 
 
 def _cue_line(now: Snapshot) -> str:
     cue = vocabulary().cues[now.cue]
-    return f"{clock(now.t):>6}  CUE {cue.word} ({cue.lamp} lamp, {cue.pattern}): {cue.text}"
+    return (
+        f"{clock(now.t):>6}  CUE {cue.word} ({cue.lamp} lamp, {cue.pattern}): {now.why or cue.text}"
+    )
 
 
 def _minute_line(now: Snapshot) -> str:

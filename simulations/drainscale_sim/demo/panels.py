@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 
-from rich.console import RenderableType
+from rich.console import Group, RenderableType
 from rich.table import Table
 from rich.text import Text
 
 from drainscale.quantities.job import Job
 from drainscale.quantities.samples import STEP_NAMES
 from drainscale.signals.vocabulary import Cue, vocabulary
-from drainscale_sim.demo.guide import guide
+from drainscale_sim.demo.guide import GRAVE, cautions_now, guide
 from drainscale_sim.demo.playback import Playback
 from drainscale_sim.demo.snapshot import Snapshot, Told
 from drainscale_sim.demo.words import (
@@ -48,18 +48,18 @@ def steps(playback: Playback, job: Job) -> RenderableType:
     return text
 
 
-def cue(name: str, shown_for_s: float) -> RenderableType:
+def cue(now: Snapshot, shown_for_s: float) -> RenderableType:
     """Draw the lamps by their place from the top, and the cue in words.
 
     Args:
-        name: The cue.
+        now: What is known, the cue and its reason among it.
         shown_for_s: Seconds at the terminal since the cue began: its lamp follows its pattern.
     """
-    shown = vocabulary().cues[name]
+    shown = vocabulary().cues[now.cue]
     grid = Table.grid(padding=(0, 2, 0, 0))
     grid.add_column(no_wrap=True)
     grid.add_column()
-    grid.add_row(_lamps(shown, shown_for_s), _cue_words(shown))
+    grid.add_row(_lamps(shown, shown_for_s), _cue_words(shown, now.why))
     return grid
 
 
@@ -74,7 +74,7 @@ def _lamps(shown: Cue, shown_for_s: float) -> Text:
     return text
 
 
-def _cue_words(shown: Cue) -> Text:
+def _cue_words(shown: Cue, why: str | None) -> Text:
     text = Text()
     text.append(f" {shown.symbol}  {shown.word} ", f"{LAMP_STYLES[shown.lamp]} reverse")
     if shown.sound is not None:
@@ -82,7 +82,7 @@ def _cue_words(shown: Cue) -> Text:
         count = "1 beep" if beeps == 1 else f"{beeps} beeps"
         text.append(f"  ♪ {count} every {shown.repeat_s:.0f} s", "dim")
     text.append(f"\n{shown.text}\n", "bold")
-    text.append(shown.means, "dim")
+    text.append(why or shown.means, "dim")
     return text
 
 
@@ -171,11 +171,15 @@ def event_style(event: str) -> str:
     return "bold blue" if event in ACTION_EVENTS else ""
 
 
-def care(now: Snapshot) -> RenderableType:
-    """Draw what to do in this step, and what may hurt there."""
-    grid = Table.grid(padding=(0, 1, 0, 0))
-    grid.add_row("▶", Text(guide().steps[now.step].now, "bold"))
-    for caution in guide().cautions(now.step, now.fluid_C):
-        style = "bold red" if caution.startswith(("HOT", "NOBODY")) else "yellow"
-        grid.add_row(Text("⚠", style), Text(caution, style))
-    return grid
+def care(now: Snapshot, *, in_full: bool) -> RenderableType:
+    """Draw what to do in this step, and what may hurt there: in full, or in two columns."""
+    cautions = Table.grid(padding=(0, 1, 0, 0))
+    marked = []
+    for caution in cautions_now(now):
+        style = "bold red" if caution.id in GRAVE else "yellow"
+        words = caution.text if in_full else guide().short[caution.id]
+        marked += [Text("⚠", style), Text(words, style)]
+    width = 2 if in_full else 4
+    for start in range(0, len(marked), width):
+        cautions.add_row(*marked[start : start + width])
+    return Group(Text(f"▶ {guide().now[now.step]}", "bold"), cautions)

@@ -16,8 +16,8 @@ from drainscale_sim.demo.words import clock
 LEAST_COLUMNS, LEAST_ROWS = 80, 24
 STEPS_WIDTH = 20
 CUE_ROWS, MEASURED_ROWS = 6, 8
-WIDE_COLUMNS = 100
-LEAST_LOWER_ROWS = 10
+WIDE_COLUMNS = 120
+LEAST_LOWER_ROWS = 17  # holds the cautions in full
 LEAST_TREND_ROWS, MOST_TREND_ROWS = 7, 12  # only where there is room for it
 FRAME_ROWS = 2  # the header and the footer
 
@@ -47,7 +47,7 @@ def screen(
     whole.split_column(
         *parts,
         Layout(_lower(playback, lower_rows, is_wide=size[0] >= WIDE_COLUMNS)),
-        Layout(Text(guide().always, "dim", justify="center", overflow="crop"), size=1),
+        Layout(Text(guide().footer, "dim", justify="center", overflow="crop"), size=1),
     )
     return whole
 
@@ -69,7 +69,7 @@ def _upper(playback: Playback, job: Job, cue_for_s: float) -> Layout:
     upper = Layout()
     right = Layout()
     right.split_column(
-        Layout(Panel(panels.cue(playback.now.cue, cue_for_s), title="cue"), size=CUE_ROWS),
+        Layout(Panel(panels.cue(playback.now, cue_for_s), title="cue"), size=CUE_ROWS),
         Layout(Panel(panels.measured(playback.now, job), title="measured")),
     )
     upper.split_row(
@@ -86,10 +86,10 @@ def _trend(playback: Playback, job: Job, columns: int, rows: int) -> Panel:
 
 def _lower(playback: Playback, rows: int, *, is_wide: bool) -> Layout:
     told = panels.events(playback.told, rows - 2, with_step=is_wide)
-    care = panels.care(playback.now)
+    care = panels.care(playback.now, in_full=is_wide and rows >= LEAST_LOWER_ROWS)
     lower = Layout()
     lower.split_row(
         Layout(Panel(told, title="events"), ratio=4),
-        Layout(Panel(care, title="take care", border_style="yellow"), ratio=5),
+        Layout(Panel(care, title="take care", border_style="yellow"), ratio=7 if is_wide else 5),
     )
     return lower

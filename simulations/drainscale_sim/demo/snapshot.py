@@ -13,6 +13,7 @@ class Snapshot:
     t: float
     step: str
     cue: str
+    why: str | None = None  # the reason of the cue, a sentence
     drained_L: float | None = None
     U_drained_L: float | None = None
     added_L: float | None = None

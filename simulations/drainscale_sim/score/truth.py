@@ -186,7 +186,8 @@ def interpolate(grid: list[float | None], t: float, dt_s: float) -> float:
     a, b = grid[left], grid[min(left + 1, len(grid) - 1)]
     if a is None:
         return math.nan if b is None else b
-    return a if b is None else a + (b - a) * (place - left)
+    share = place - left
+    return a if b is None else a * (1.0 - share) + b * share
 
 
 def read_truth(path: Path) -> Truth:
