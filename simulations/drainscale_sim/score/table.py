@@ -18,8 +18,8 @@ SHOWN_COMPLAINTS = 3
 def tables(report: Report) -> RenderableType:
     """Return both sets of figures, and what went wrong."""
     parts: list[RenderableType] = [
-        _table("Numbers to reach", report.grades(REACH)),
-        _table("A first version holds", report.grades(FIRST)),
+        _graded_table("Numbers to reach", report.grades(REACH)),
+        _graded_table("A first version holds", report.grades(FIRST)),
         _beside(report),
         Text(
             "SHORT: misses the must; no: misses the aim; –: no case; "
@@ -47,10 +47,19 @@ def _counted(report: Report) -> Text:
     )
 
 
-def _table(title: str, grades: Sequence[Graded]) -> Table:
-    table = Table(
-        title=title, title_justify="left", box=SIMPLE_HEAD, padding=(0, 1, 0, 0), show_edge=False
+def _plain_table(title: str) -> Table:
+    """A table narrow enough for 80 columns, its title in a line of its own above a gap."""
+    return Table(
+        title=f"\n{title}",
+        title_justify="left",
+        box=SIMPLE_HEAD,
+        padding=(0, 1, 0, 0),
+        show_edge=False,
     )
+
+
+def _graded_table(title: str, grades: Sequence[Graded]) -> Table:
+    table = _plain_table(title)
     table.add_column("figure", no_wrap=True)
     for heading in ("measured", "n", "must", "", "aim", ""):
         table.add_column(heading, justify="right" if heading else "left", no_wrap=True)
@@ -69,13 +78,7 @@ def _table(title: str, grades: Sequence[Graded]) -> Table:
 
 
 def _beside(report: Report) -> Table:
-    table = Table(
-        title="Beside them",
-        title_justify="left",
-        box=SIMPLE_HEAD,
-        padding=(0, 1, 0, 0),
-        show_edge=False,
-    )
+    table = _plain_table("Beside them")
     table.add_column("figure")
     for heading in ("measured", "n"):
         table.add_column(heading, justify="right", no_wrap=True)
@@ -119,12 +122,12 @@ def _mark(graded: Graded, bound: Bound | None, *, kept: bool | None, short: str 
 EACH: tuple[tuple[str, str], ...] = (
     ("drain mL", "drained_mL.error"),
     ("U mL", "drained_mL.U"),
-    ("added g", "added_g.error"),
+    ("add g", "added_g.error"),
     ("net mL", "net_mL.error"),
     ("opens s", "opens_120.error_s"),
     ("fluid K", "fluid_K.abs_error"),
     ("open K", "open_plug.above_lower_K"),
-    ("flow/ limit", "close_plug.flow_to_limit"),
+    ("shut flow", "close_plug.flow_to_limit"),
     ("shut s", "close_plug.delay_s"),
     ("verdict", "verdict.right"),
 )
@@ -132,24 +135,20 @@ EACH: tuple[tuple[str, str], ...] = (
 
 def each_table(report: Report) -> Table:
     """Return one line a recording, for finding where a figure comes from."""
-    table = Table(
-        title="Each recording",
-        title_justify="left",
-        box=SIMPLE_HEAD,
-        padding=(0, 1, 0, 0),
-        show_edge=False,
-    )
+    table = _plain_table("Each recording")
     table.add_column("recording", no_wrap=True)
     for heading, _ in EACH:
-        table.add_column(heading, justify="right")
+        table.add_column(heading.replace(" ", "\n"), justify="right", no_wrap=True)
     for name, tally in sorted(report.each.items()):
         table.add_row(name, *(_cell(tally, key) for _, key in EACH))
     return table
 
 
 def _cell(tally: Tally, key: str) -> str:
+    """The mean of a recording's values, short; or whether its one count was right."""
     values = tally.values.get(key)
     if values:
-        return _number(sum(values) / len(values))
+        mean = sum(values) / len(values)
+        return f"{mean:.2f}" if abs(mean) < 9.995 else f"{mean:.0f}"
     share = tally.share(key)
-    return "–" if share is None else "right" if share == 1.0 else "WRONG"
+    return "–" if share is None else "ok" if share == 1.0 else "WRONG"
