@@ -136,6 +136,7 @@ EACH: tuple[tuple[str, str], ...] = (
 def each_table(report: Report) -> Table:
     """Return one line a recording, for finding where a figure comes from."""
     table = _plain_table("Each recording")
+    table.padding = (0, 0, 0, 0)
     table.add_column("recording", no_wrap=True)
     for heading, _ in EACH:
         table.add_column(heading.replace(" ", "\n"), justify="right", no_wrap=True)
