@@ -148,8 +148,7 @@ class DrainSide:
         if story.step in DRAIN_STEPS or self._is_drain_again():
             step = self._stage_of_first_flow()
             self._start_stage(t, step, onset)
-            story.move(FlowBegan(), onset.t)
-            story.move(SecondFlowBegan(), onset.t)
+            story.move(FlowBegan() if step is Step.DRAIN else SecondFlowBegan(), onset.t)
             story.steps.date(step, onset.t)
         elif self._may_spill():
             self._spill_began(t, onset)
@@ -254,7 +253,7 @@ class DrainSide:
     def _look_for_loss(self, t: float) -> None:
         """Fluid leaves what stands there: a jug, and the step is refilling."""
         giving, story = self.giving, self._story
-        if giving is None or not giving.is_going_in:
+        if giving is None or not giving.is_going_in or self.channel.platform.is_noisy:
             return
         stage = self.receiving.stage
         if stage is not None and stage.ended_s is None and not self._load_is_new(stage.started_s):

@@ -16,6 +16,7 @@ from drainscale.estimation.platform import Gap, Lifted, Placed
 from drainscale.procedure.steps import Step
 
 FOREIGN_KG = 0.030  # a step that no flow explains, and larger than this, is no fluid
+PEAK_SHARE = 2.0
 TAIL_EVERY_S = 2.0
 BEFORE_S = 2.5  # a second flow is held against the tail so long ago
 YOUNG_S = 8.0  # before that a stage has no tail yet
@@ -112,6 +113,7 @@ class Receiving:
         if self.stage is not None:
             dt = gap.t1 - gap.t0
             low, high = sorted((flow * dt, max(gap.slope1_kg_per_s, 0.0) * dt))
+            high *= PEAK_SHARE  # it may have begun within the gap, stronger than it is now
             foreign = gap.step_kg - min(max(gap.step_kg, low), high)
             if abs(foreign) > FOREIGN_KG:
                 self.stage.weighings[-1].exclude(foreign)

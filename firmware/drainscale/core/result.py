@@ -123,10 +123,12 @@ def form_result(
     readings = _Readings(quantities)
     stages = [(stage, readings.stage(stage)) for stage in story.drains]
     drained = quantities.total([amount for _, amount in stages]) if stages else None
-    added = _added(story, quantities, readings, jugs, is_supply=supply is not None)
+    added: Amount | None = None
+    if not refill_failed:
+        added = _added(story, quantities, readings, jugs, is_supply=supply is not None)
     spill = _spilled(story, quantities, readings)
     net: Amount | None = None
-    if added is not None and drained is not None and not refill_failed:
+    if added is not None and drained is not None:
         net = added - drained if spill is None else added - spill - drained
     target_L = target_kg = None
     if drained is not None:

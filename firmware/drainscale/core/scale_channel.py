@@ -7,9 +7,10 @@ from drainscale.estimation.platform import Happening, Platform
 from drainscale.quantities.calibration import Calibration
 from drainscale.quantities.job import ScaleSettings
 
-# an empty platform may carry a rag or a hand, no container: those weigh 0.2 kg and more
-EMPTY_BELOW_KG = 0.1
-EMPTY_BELOW_SHARE = 0.005
+# between both, what stood there (an emptied bottle) or did not (a hand, a rag) goes on to
+EMPTY_BELOW_KG = 0.040
+LOADED_ABOVE_KG = 0.150
+HOLE_S = 2.0
 
 
 class ScaleChannel:
@@ -22,12 +23,14 @@ class ScaleChannel:
 
     def __init__(self, settings: ScaleSettings, t: float) -> None:
         self.calibration = Calibration(settings)
-        self.platform = Platform(max(EMPTY_BELOW_KG, EMPTY_BELOW_SHARE * settings.capacity_kg))
+        self.platform = Platform(EMPTY_BELOW_KG, LOADED_ABOVE_KG)
         self.flow = FlowTracker()
         self.watch = SensorWatch(t)
         self._blocks = BlockMaker(self.calibration.indicated_kg, settings.rate_Hz)
         self._last_count: float | None = None
         self.latest_kg: float | None = None
+        self._block_t = t
+        self.hole: tuple[float, float] | None = None  # the last stretch without any reading
 
     def is_news(self, count: float) -> bool:
         """Whether a conversion differs from the last: a hanging converter repeats itself."""
@@ -41,4 +44,7 @@ class ScaleChannel:
         if block is None:
             return []
         self.latest_kg = block.kg
+        if block.t - self._block_t > HOLE_S:
+            self.hole = (self._block_t, block.t)
+        self._block_t = block.t
         return self.platform.add(block)

@@ -164,9 +164,6 @@ class Service:
             emit("sensor-fault", t, "supply")
         if self._pan_watch.check(t):
             emit("sensor-fault", t, "pan")
-        giving = self._giving
-        if giving is not None and self._jug_channel.watch.is_faulty and giving.jug is not None:
-            giving.had_fault |= self._story.step is Step.REFILL
 
     def _look_for_rise(self, t: float) -> None:
         """The pan has risen for sure: warming has begun, whatever nobody said."""
@@ -188,10 +185,6 @@ class Service:
         return self._temperature.rise_s is not None or story.step in (Step.WARM, Step.LEVEL)
 
     @property
-    def _jug_channel(self) -> ScaleChannel:
-        return self._scale if self._supply is None else self._supply.channel
-
-    @property
     def _giving(self) -> Giving | None:
         return self._drain.giving if self._supply is None else self._supply.giving
 
@@ -211,18 +204,15 @@ class Service:
         self._drain.step_began(step, t, was_marked=was_marked)
 
     def _look_for_target(self, t: float) -> None:
-        """Whether what was added has reached the target, in the midst of a stroke too."""
+        """Whether what was added has reached the target (between two strokes at the latest)."""
         giving, story = self._giving, self._story
         if giving is None or story.step is not Step.REFILL:
             return
         target = story.target_20C_L
         if target is None:
             return
-        lost_kg = giving.lost_kg
-        if not self._jug_channel.platform.is_quiet:
-            lost_kg = giving.provisional_kg(t) or lost_kg
         per_L = story.shown_kg_per_L_20C(story.new_fluid[0])
-        if lost_kg / per_L + story.typed_20C_L >= target:
+        if giving.lost_kg / per_L + story.typed_20C_L >= target:
             self._reached = True
             story.emit("refill-reached", t)
 
@@ -238,6 +228,6 @@ class Service:
             self._scale.calibration,
             None if self._supply is None else self._supply.channel.calibration,
             [] if giving is None else giving.finish(),
-            refill_failed=giving is not None and giving.had_fault,
+            refill_failed=giving is not None and giving.has_failed,
             forecasts=self.forecasts,
         )

@@ -18,12 +18,14 @@ from drainscale.estimation.lines import Line, fit_line
 
 WINDOW_S = 0.8  # what the next block is expected from
 SETTLE_S = 0.6  # how long the reading lies on a line before it is trusted again
-SHAKING_S = 2.5  # steady shaking (an engine) for so long is taken as noise
+SHAKING_S = 2.5  # shaking (an engine) about the course expected, for so long, is noise
+STEADY_SHAKING_S = 15.0  # shaking about another level for so long: it is not a hand
 MIN_POINTS = 4
 GATE_SIGMAS = 8.0  # of a block about its prediction (whose own error is in it)
 GATE_KG = 0.0008  # smaller steps are not worth a gap
 MAX_SHAKING_KG = 0.025  # noise above this is a hand, not an engine
 MAX_SLOPE_KG_PER_S = 0.15  # faster than any drain or pump
+STREAM_NOISE_S = 0.03  # a strong stream splashes: noise in kg for each kg/s of flow
 EMPTY_S = 0.35  # the platform is empty when it reads so for this long
 SIGMA_FLOOR_KG = 0.00003
 SIGMA_START_KG = 0.0003
@@ -94,11 +96,15 @@ class Platform:
     """Judges the blocks of one scale.
 
     Args:
-        empty_below_kg: An empty platform reads less than this.
+        empty_below_kg: An empty platform reads less than this; a bottle that is nearly empty
+            reads more.
+        loaded_above_kg: What is put on an empty platform reads more than this; a rag or a hand
+            reads less.
     """
 
-    def __init__(self, empty_below_kg: float) -> None:
+    def __init__(self, empty_below_kg: float, loaded_above_kg: float) -> None:
         self._empty_below_kg = empty_below_kg
+        self._loaded_above_kg = loaded_above_kg
         self._window: deque[Block] = deque()
         self._held: list[Block] = []
         self._sigma_kg = SIGMA_START_KG
@@ -222,14 +228,30 @@ class Platform:
         if quick:
             line = fit_line([b.t for b in quick], [b.kg for b in quick])
             calm_kg = max(3.0 * min(self._sigma_kg, SIGMA_START_KG * 2), 0.0003)
+            calm_kg += STREAM_NOISE_S * abs(line.slope)
             if line.rms <= calm_kg and abs(line.slope) < MAX_SLOPE_KG_PER_S:
                 return quick, False
         slow = _latest(held, SHAKING_S)
         if slow:
             line = fit_line([b.t for b in slow], [b.kg for b in slow])
-            if line.rms <= MAX_SHAKING_KG and self._shakes_about(line, slow):
+            is_noise = line.rms <= MAX_SHAKING_KG and self._shakes_about(line, slow)
+            if is_noise and (self._is_expected(line) or self._is_steady(slow[-1].t)):
                 return slow, True
         return [], False
+
+    def _is_expected(self, line: Line) -> bool:
+        """Whether shaking goes on about the course from before: a hand would have moved it."""
+        before = self._before
+        if before is None:
+            return False
+        ahead = line.t_mean - self._t_before
+        low, high = sorted((before.slope * ahead, line.slope * ahead))
+        step = line.mean - before.at(self._t_before)
+        slack = 0.001 + 3.0 * line.rms / sqrt(line.n)
+        return low - slack <= step <= high + slack
+
+    def _is_steady(self, t: float) -> bool:
+        return t - self._held[0].t >= STEADY_SHAKING_S
 
     @staticmethod
     def _shakes_about(line: Line, blocks: list[Block]) -> bool:
@@ -247,7 +269,9 @@ class Platform:
             self._sigma_kg = min(max(line.rms, SIGMA_FLOOR_KG), SIGMA_START_KG)
         self.is_noisy = is_noisy
         t1, kg1 = settled[0].t, line.at(settled[0].t)
-        loaded = line.mean >= self._empty_below_kg
+        loaded = line.mean >= (
+            self._empty_below_kg if self.is_loaded is True else self._loaded_above_kg
+        )
         if self.is_loaded is True and not loaded:
             out.append(self._lift(self._low_since or t1))
         elif self.is_loaded is False and loaded:
@@ -272,7 +296,7 @@ class Platform:
         """When the load came onto the platform: the last time it still read empty."""
         up = self._held[0].t
         for block in self._held:
-            if block.kg < self._empty_below_kg:
+            if block.kg < self._loaded_above_kg:
                 up = block.t
         return up
 
