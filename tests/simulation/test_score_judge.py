@@ -294,3 +294,40 @@ def test_placed_six_seconds_off_is_not_found(judged: Judged, events_json: Events
 def test_a_flow_outside_every_run_is_stray(judged: Judged, events_json: Events) -> None:
     tally = judged({"events": events_json("flow-started", 50.0, 650.0)})
     assert tally.share("flow_started.stray") == 1.0
+
+
+def test_a_full_container_is_found_with_its_delay(judged: Judged, events_json: Events) -> None:
+    full = {"times.container_full_s": 200.0}
+    assert judged(truth=full).share("container_full.found") == 0.0
+    tally = judged({"events": events_json("container-full", 203.0)}, full)
+    assert tally.share("container_full.found") == 1.0
+    assert tally.values["container_full.delay_s"] == [3.0]
+
+
+def test_a_container_full_that_was_not_is_false(judged: Judged, events_json: Events) -> None:
+    tally = judged({"events": events_json("container-full", 203.0)})
+    assert tally.share("container_full.false") == 1.0
+
+
+def test_a_close_plug_where_the_spill_never_was_thick_is_not_due(judged: Judged) -> None:
+    assert judged(truth=NOTHING_RUNS).share("close_plug.not_due") == 1.0
+
+
+def test_a_spill_thin_only_after_the_recording_is_not_judged(judged: Judged) -> None:
+    unseen = {"times.spill_below_close_in_recording": False}
+    assert judged(truth=unseen).cases("close_plug.missed") == 0
+
+
+def test_window_closing_long_before_the_limit_is_false(judged: Judged, events_json: Events) -> None:
+    early = {"times.plug_shut_s": 1100.0, "limits.window_C": [35.0, 45.0]}  # shut at 40 °C
+    tally = judged({"events": events_json("window-closing", 1050.0)}, early)
+    assert tally.share("window_closing.false") == 1.0
+
+
+def test_a_forecast_without_fluid_or_interval_is_counted(judged: Judged, answer_json: Any) -> None:
+    forecasts = answer_json({})["forecasts"]
+    blind = [{**f, "fluid_C": None, "opens_90": None} for f in forecasts]
+    tally = judged({"forecasts": blind})
+    assert tally.share("fluid_K.null") == 1.0
+    assert tally.share("opens_120.holds") == 0.0
+    assert "opens_120.width_s" not in tally.values
