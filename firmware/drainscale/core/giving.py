@@ -15,6 +15,7 @@ GOING_IN_KG = 0.025  # so much lost: fluid is being filled in
 RAISED_KG = 0.020  # a step up is no fluid
 STROKE_KG = 0.15  # more in one go, and not smoothly: a pump taken out
 PRESS_KG = 0.015
+RESTS_AFTER_S = 1.5
 CREEP_KG = 0.002  # what a cell creeps after loading
 PUMPING_S = 6.0  # strokes follow each other faster than this
 TARE_S = 5.0
@@ -31,6 +32,7 @@ class Giving:
         self._channel = channel
         self.jug: Jug | None = None
         self.placed_s = 0.0
+        self._rests_s = 0.0
         self.jugs: list[Jug] = []
         self.last_loss_s: float | None = None
         self.has_failed = False  # fluid may have left a jug while the scale said nothing
@@ -39,6 +41,7 @@ class Giving:
         """A load was put there: a jug, perhaps."""
         self.jug = Jug(Weighing(placed.kg, placed.kg))
         self.placed_s = placed.t
+        self._rests_s = placed.known_t + RESTS_AFTER_S
 
     def lifted(self, lifted: Lifted) -> None:
         """The load was taken away."""
@@ -67,6 +70,9 @@ class Giving:
             jug.weighing.to_kg = one.kg
             return
         weighing = jug.weighing
+        if one.t < self._rests_s:  # it still rings from being put there
+            jug.weighing = Weighing(one.kg, one.kg)
+            return
         loss_kg = -(one.kg - weighing.from_kg - weighing.excluded_kg)
         if loss_kg > LOSS_KG:
             self._first_loss(jug, one.t)

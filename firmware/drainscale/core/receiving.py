@@ -22,6 +22,7 @@ BEFORE_S = 2.5  # a second flow is held against the tail so long ago
 YOUNG_S = 8.0  # before that a stage has no tail yet
 DRIPS_IN_A_ROW = 2
 REFINE_DRIP_S = 45.0
+TARE_IN_FLOW_S = 3.5
 BESIDE_SHARE = 0.5  # relative standard uncertainty of what fell beside
 
 
@@ -58,6 +59,7 @@ class Receiving:
         self._tails: list[Tail] = []
         self._away: Away | None = None
         self._drips = 0
+        self._untared: Placed | None = None  # put there in mid-flow; it still rings
 
     # --- what happens on the platform -------------------------------------------------------
 
@@ -80,6 +82,7 @@ class Receiving:
             stage.weighings[-1].to_kg = placed.kg
             return True
         stage.weighings.append(Weighing(placed.kg, placed.kg))
+        self._untared = placed
         if ran_kg > 0.0:
             stage.unweighed.append(Unweighed(ran_kg, BESIDE_SHARE * ran_kg))
         return False
@@ -129,8 +132,19 @@ class Receiving:
         if self.load is None:
             return
         self.load.kg = one.kg
+        self._tare_in_flow(one)
         if self.stage is not None and self._away is None:
             self.stage.weighings[-1].to_kg = one.kg
+
+    def _tare_in_flow(self, one: Bin) -> None:
+        """Date the tare of a container put under a running flow back to when it came."""
+        placed, stage = self._untared, self.stage
+        if placed is None or stage is None or one.t < placed.known_t + TARE_IN_FLOW_S:
+            return
+        self._untared = None
+        slope = self._channel.flow.slope(placed.known_t + 0.5)
+        flow = max(slope.kg_per_s, 0.0) if slope else 0.0
+        stage.weighings[-1].from_kg = one.kg - flow * (one.t - placed.t)
 
     # --- flows -------------------------------------------------------------------------------
 

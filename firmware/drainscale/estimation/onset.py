@@ -13,7 +13,7 @@ from drainscale.estimation.flow import Bin, FlowTracker
 WINDOWS_S = (2.0, 4.0, 10.0, 30.0)
 SIGMAS = 6.0
 MIN_GAIN_KG = 0.003
-TARE_S = 6.0  # the reading before a flow is averaged over so long
+DRIFT_KG_PER_S = 0.00002  # how fast a resting reading may wander
 STILL_RISING = 0.35  # slope of the last third against that of the whole window
 
 
@@ -102,17 +102,13 @@ def _baseline(
     while end > 4 and _leans(older[end - 4 : end], before):
         end -= 1
     level = older[:end]
-    level = [one for one in level if level[-1].t - one.t <= TARE_S]
-    weights = [1.0 / one.sigma_kg**2 for one in level]
-    total = sum(weights)
     t_level = level[-1].t
-    mean = (
-        sum(
-            w * (one.kg + before * (t_level - one.t)) for w, one in zip(weights, level, strict=True)
-        )
-        / total
-    )
-    return mean, sqrt(len(level) / total), t_level
+    # recent readings count most, but a shaken one less than a quiet one of half a minute ago
+    weights = [1.0 / (one.sigma_kg**2 + (DRIFT_KG_PER_S * (t_level - one.t)) ** 2) for one in level]
+    total = sum(weights)
+    brought = (one.kg + before * (t_level - one.t) for one in level)
+    mean = sum(w * kg for w, kg in zip(weights, brought, strict=True)) / total
+    return mean, min(one.sigma_kg for one in level), t_level
 
 
 def _leans(bins: list[Bin], before: float) -> bool:

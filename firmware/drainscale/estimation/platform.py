@@ -245,10 +245,9 @@ class Platform:
         if before is None:
             return False
         ahead = line.t_mean - self._t_before
-        low, high = sorted((before.slope * ahead, line.slope * ahead))
-        step = line.mean - before.at(self._t_before)
-        slack = 0.001 + 3.0 * line.rms / sqrt(line.n)
-        return low - slack <= step <= high + slack
+        expected = before.slope * ahead
+        slack = 0.001 + 2.0 * line.rms / sqrt(line.n) + 0.3 * abs(expected)
+        return abs(line.mean - before.at(self._t_before) - expected) <= slack
 
     def _is_steady(self, t: float) -> bool:
         return t - self._held[0].t >= STEADY_SHAKING_S

@@ -1,10 +1,14 @@
 """The spill over a standpipe's rim or a check hole's edge: how much still stands above it.
 
-Fluid of volume ``v`` above the rim flows off as over a weir, ``c v^1.5``, until the pipe below
-it limits the flow, ``p (v / 100 mL)^0.15``; the two act in series, and what warms in the sump
-adds ``e``:
+Fluid of volume ``v`` above the rim, spread over the sump's free surface A, flows off as over a
+weir, ``c v^1.5``, until the pipe below the rim limits the flow to ``p (1 + v/vh)^n``, the head
+being the pipe's own length plus what stands above it. The two act in series, and what warms in
+the sump adds ``e``:
 
-    q(v) = ((c v^1.5)^-2 + (p (v/100)^0.15)^-2)^-1/2,      dv/dt = e - q(v)
+    q(v) = ((c v^1.5)^-2 + (p (1 + v/vh)^n)^-2)^-1/2,      dv/dt = e - q(v)
+
+``c`` is large and ``vh`` small where the free surface is small: c ~ A^-1.5, vh = A times the
+pipe's length; so what the flow does while the pipe limits it tells of the rim, too.
 
 At the start of a spill it cannot be known whether pipe or rim limits it, so a bank of extended
 Kalman filters runs, each from another guess of v and c; what they predict and the scale then
@@ -12,8 +16,8 @@ says weighs them against each other. The rim's law makes the tail and its floor:
 sump never runs dry.
 
 Sources: weir exponent 3/2, e.g. King and Brater, Handbook of Hydraulics (sharp crest, wide
-against the head); a short pipe under head H + h, q ~ (H + h)^(1/2 to 1) by Hagen-Poiseuille
-and Torricelli, hence the small power of v; Gaussian sum filter: Sorenson and Alspach,
+against the head); a short pipe under head H + h, q ~ (H + h)^n with n from 1/2 (Torricelli) to
+1 (Hagen-Poiseuille), oil at working viscosity nearer to the latter; Gaussian sum filter: Sorenson and Alspach,
 Automatica 7 (1971) 465.
 """
 
@@ -21,11 +25,11 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 
 WEIR_POWER = 1.5
-PIPE_POWER = 0.15
-LN_V_REF = log(100.0)
+PIPE_POWER = 0.8
+LN_VH_MEAN = log(1500.0)  # mL: a pipe of 30 mm under a free surface of 500 cm2, the mean below
 # ln of c in mL/s per mL^1.5 for rims of 8 to 14 mm bore over 150 to 1300 cm2 of free surface
 LN_C_MEAN = -5.4
-LN_C_SD = 1.1
+LN_C_SD = 1.2
 LN_C_STEPS = (-1.2, 0.0, 1.2)  # in units of the above
 EXCESS_STEPS_ML = (25.0, 60.0, 120.0, 220.0, 370.0, 600.0, 900.0)
 MIN_WEIGHT = 1e-5
@@ -290,13 +294,26 @@ class SpillModel:
 
 def flow_and_slopes(ln_v: float, ln_c: float, ln_p: float) -> tuple[float, float, float, float]:
     """The flow off a rim through a pipe, mL/s, and its derivatives by ln v, ln c and ln p."""
+    x = _head_share(ln_v, ln_c)
     ln_weir = ln_c + WEIR_POWER * ln_v
-    ln_pipe = ln_p + PIPE_POWER * (ln_v - LN_V_REF)
+    ln_pipe = ln_p + PIPE_POWER * log(1.0 + x)
     gap = max(min(2.0 * (ln_weir - ln_pipe), 60.0), -60.0)
     by_pipe = 1.0 / (1.0 + exp(-gap))  # share that the pipe has in the resistance
     by_weir = 1.0 - by_pipe
     q = exp(min(ln_weir, 30.0)) * sqrt(by_weir) if gap < 0.0 else exp(ln_pipe) * sqrt(by_pipe)
-    return q, q * (by_weir * WEIR_POWER + by_pipe * PIPE_POWER), q * by_weir, q * by_pipe
+    by_head = by_pipe * PIPE_POWER * x / (1.0 + x)
+    by_v = q * (by_weir * WEIR_POWER + by_head)
+    return q, by_v, q * (by_weir + by_head / WEIR_POWER), q * by_pipe
+
+
+def _head_share(ln_v: float, ln_c: float) -> float:
+    """Head above the rim against the pipe's own: v / vh."""
+    ln_vh = LN_VH_MEAN - (ln_c - LN_C_MEAN) / WEIR_POWER
+    return exp(min(ln_v - ln_vh, 20.0))
+
+
+def _head_power(ln_v: float, ln_c: float) -> float:
+    return PIPE_POWER * log(1.0 + _head_share(ln_v, ln_c))
 
 
 def _first_guess(
@@ -307,7 +324,7 @@ def _first_guess(
     weir = exp(ln_c + WEIR_POWER * ln_v)
     if weir <= 1.02 * q:
         return None
-    ln_p = log(q / sqrt(1.0 - (q / weir) ** 2)) - PIPE_POWER * (ln_v - LN_V_REF)
+    ln_p = log(q / sqrt(1.0 - (q / weir) ** 2)) - _head_power(ln_v, ln_c)
     weight = prior * exp(-0.5 * step**2)
     mean = [0.0, ln_v, ln_c, ln_p, inflow.mL_per_s]
     variances = [0.2**2, 0.3**2, 0.6**2, u_ln_q**2, inflow.u_mL_per_s**2]
@@ -318,7 +335,7 @@ def _rim_guess(step: float, q: float, u_ln_q: float, inflow: Inflow) -> Guess:
     """A guess in which the rim alone limits the flow and the pipe is wide."""
     ln_c = LN_C_MEAN + step * LN_C_SD
     ln_v = (log(q) - ln_c) / WEIR_POWER
-    mean = [0.0, ln_v, ln_c, log(q) + 2.5 - PIPE_POWER * (ln_v - LN_V_REF), inflow.mL_per_s]
+    mean = [0.0, ln_v, ln_c, log(q) + 2.5 - _head_power(ln_v, ln_c), inflow.mL_per_s]
     variances = [0.2**2, u_ln_q**2, 0.6**2, 1.0, inflow.u_mL_per_s**2]
     return Guess(mean, variances, 0.1 * exp(-0.5 * step**2))
 
