@@ -25,7 +25,7 @@ class Container:
         self._tare_kg = kg
         self._kg = kg
 
-    def lifted(self, kg: float, kg_per_L: float) -> None:
+    def lifted(self, kg_per_L: float) -> None:
         """It was taken away; what it held stays in it for now."""
         self._base_L = self.content_L(kg_per_L)
         self._left_at_kg = self._kg

@@ -103,7 +103,7 @@ class DrainSide:
         self.last_lift_s = lifted.t
         per_L = story.shown_kg_per_L(story.fluid_now(t)[0])
         if self.receiving.stage is not None:
-            self.container.lifted(lifted.kg, per_L)
+            self.container.lifted(per_L)
         if self._level_at_mark is not None:
             self._book_quiet_spill()
         self.receiving.lifted(lifted)
@@ -118,7 +118,7 @@ class DrainSide:
         self.receiving.bin(one)
         if self.giving is not None:
             self.giving.bin(one)
-            self._look_for_loss(t)
+            self._look_for_loss()
         if self.receiving.load is None:
             return
         self._look_for_flow(t)
@@ -221,7 +221,7 @@ class DrainSide:
         if self.container.is_newly_full(per_L):
             story.emit("container-full", t)
         if stage.step is Step.LEVEL:
-            self._run_spill(t, one)
+            self._run_spill(one)
             return
         limit = story.job.procedure.drip_flow_mL_per_min / 60_000.0 * per_L
         if self.receiving.follow_tail(one.t, limit):
@@ -240,7 +240,7 @@ class DrainSide:
         tare = before[-1].kg if before else one.kg
         self._start_stage(t, Step.DRAIN_PAN, Onset(mark_s, t, tare, 0.0))
 
-    def _run_spill(self, t: float, one: Bin) -> None:
+    def _run_spill(self, one: Bin) -> None:
         stage = self.receiving.stage
         if self.spilling is None or stage is None or stage.ended_s is not None:
             return
@@ -250,7 +250,7 @@ class DrainSide:
             self.receiving.close(ended)
             self._story.move(PlugShut(), ended)
 
-    def _look_for_loss(self, t: float) -> None:
+    def _look_for_loss(self) -> None:
         """Fluid leaves what stands there: a jug, and the step is refilling."""
         giving, story = self.giving, self._story
         if giving is None or not giving.is_going_in or self.channel.platform.is_noisy:

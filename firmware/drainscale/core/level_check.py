@@ -161,7 +161,7 @@ class LevelCheck:
             self._crossed_s = None
             if fluid_C is not None and fluid_C > self._high_C:
                 self._passed_upper_while_running = True
-            return self._overrun(t)
+            return self._overrun()
         if self._crossed_s is None:
             self._crossed_s = t
         if not self._may_close(t, fluid_C):
@@ -186,7 +186,7 @@ class LevelCheck:
             t, flow_mL_per_min, now.fluid_C if now else None, now.u_C if now else None, excess
         )
 
-    def _overrun(self, t: float) -> list[EventName]:
+    def _overrun(self) -> list[EventName]:
         if self._passed_upper_while_running:
             return ["will-overrun"]
         p = self.finish[1]

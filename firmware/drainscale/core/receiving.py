@@ -92,8 +92,8 @@ class Receiving:
         """Flow times time, the flow falling as a film's on the way."""
         since = max(away.t - stage.started_s, 5.0)
         dt = max(t - away.t, 0.0)
-        middle = away.flow_kg_per_s * (since / (since + 0.5 * dt)) ** 1.5
-        return max(middle, 0.0) * dt
+        decayed: float = (since / (since + 0.5 * dt)) ** 1.5
+        return max(away.flow_kg_per_s, 0.0) * decayed * dt
 
     def lifted(self, lifted: Lifted) -> None:
         """The load was taken away."""

@@ -56,7 +56,7 @@ class Result:
             "volume_20C_L": told["volume_20C_L"],
             "U_volume_L": told["U_volume_L"],
             "stages": [_stage(stage, amount) for stage, amount in self.stages],
-            "budget": _budget(self.drained and self.drained.volume_L),
+            "budget": _budget(self.drained.volume_L if self.drained else None),
         }
 
     def _refill(self) -> dict[str, Any]:
@@ -67,7 +67,7 @@ class Result:
             "added_mass_kg": added and round(added.mass_kg.value, 6),
             "added_volume_20C_L": added and round(added.volume_20C_L.value, 6),
             "U_volume_L": added and round(added.volume_20C_L.U, 6),
-            "budget": _budget(added and added.volume_20C_L),
+            "budget": _budget(added.volume_20C_L if added else None),
         }
 
     def _spill(self) -> dict[str, Any]:
@@ -77,7 +77,7 @@ class Result:
             "volume_L": told["volume_L"],
             "U_volume_L": told["U_volume_L"],
             "volume_20C_L": told["volume_20C_L"],
-            "budget": _budget(self.spill and self.spill.volume_L),
+            "budget": _budget(self.spill.volume_L if self.spill else None),
         }
 
     def _net(self) -> dict[str, Any]:
@@ -85,7 +85,7 @@ class Result:
         return {
             "volume_20C_L": net and round(net.volume_20C_L.value, 6),
             "U_volume_L": net and round(net.volume_20C_L.U, 6),
-            "budget": _budget(net and net.volume_20C_L),
+            "budget": _budget(net.volume_20C_L if net else None),
         }
 
     def _level(self) -> dict[str, Any]:
@@ -135,9 +135,7 @@ def form_result(
         target_L = drained.volume_20C_L.value + story.job.procedure.allowance_L
         target_kg = target_L * story.fluid.density_kg_per_m3(20.0) / 1000.0
     check = _last_check(story)
-    return Result(
-        drained, stages, added, target_L, target_kg, spill, net, check, story, forecasts
-    )
+    return Result(drained, stages, added, target_L, target_kg, spill, net, check, story, forecasts)
 
 
 def _last_check(story: Story) -> LevelCheck | None:
@@ -160,9 +158,7 @@ def _added(
     return quantities.total(amounts) if amounts else None
 
 
-def _spilled(
-    story: Story, quantities: ResultQuantities, readings: "_Readings"
-) -> Amount | None:
+def _spilled(story: Story, quantities: ResultQuantities, readings: "_Readings") -> Amount | None:
     if story.spills:
         return quantities.total([readings.stage(stage) for stage in story.spills])
     return None

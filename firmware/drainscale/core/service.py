@@ -8,11 +8,18 @@ bench, it answers the same.
 from collections.abc import Callable
 from typing import Any
 
+from drainscale.core.cueing import cue_facts
 from drainscale.core.drain_side import DrainSide
 from drainscale.core.events import Event, SensorName
 from drainscale.core.forecasts import Forecast, make_forecast
 from drainscale.core.giving import Giving
-from drainscale.core.live import Live
+from drainscale.core.live import (
+    Live,
+    amounts_now,
+    flow_now_mL_per_min,
+    spilled_now_mL,
+    still_to_come_mL,
+)
 from drainscale.core.result import Result, form_result
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.sensor_watch import SensorWatch
@@ -20,6 +27,7 @@ from drainscale.core.step_log import StepLog
 from drainscale.core.story import CHECK_STEPS, Added, Story
 from drainscale.core.supply_side import SupplySide
 from drainscale.estimation.temperature import FluidTemperature
+from drainscale.procedure.cues import decide
 from drainscale.procedure.events import FluidGoingIn, Marked, OutletShut, PanRose
 from drainscale.procedure.steps import Step
 from drainscale.quantities.density import FluidDensity
@@ -51,9 +59,7 @@ class Service:
         self.t: float | None = None
         self.forecasts: list[Forecast] = []
         self._temperature = FluidTemperature(job.pan_sensor, job.procedure.window_C)
-        self._story = Story(
-            job, StepLog(job.procedure), self._temperature, FluidDensity(job.fluid)
-        )
+        self._story = Story(job, StepLog(job.procedure), self._temperature, FluidDensity(job.fluid))
         self._story.on_step = self._step_began
         self._pan: tuple[float, float] | None = None
         self._told = 0
@@ -142,7 +148,7 @@ class Service:
 
     def _tick(self, t: float) -> None:
         self._check_sensors(t)
-        self._look_for_rise(t)
+        self._look_for_rise()
         story = self._story
         if story.step in CHECK_STEPS:
             story.ensure_attempt()
@@ -165,7 +171,7 @@ class Service:
         if self._pan_watch.check(t):
             emit("sensor-fault", t, "pan")
 
-    def _look_for_rise(self, t: float) -> None:
+    def _look_for_rise(self) -> None:
         """The pan has risen for sure: warming has begun, whatever nobody said."""
         rise_s = self._temperature.rise_s
         story = self._story
@@ -193,12 +199,12 @@ class Service:
     def _step_began(self, step: Step, t: float, was_marked: bool) -> None:
         """A step begins: tell everyone whom it concerns."""
         story = self._story
-        if step in (Step.CIRCULATE, Step.WARM):
+        if step in (Step.CIRCULATE, Step.WARM) and was_marked:
             self._temperature.engine_started(t)
         check = story.attempt
-        if check is not None and step in (Step.SEAL, Step.DONE, Step.REFILL, Step.WARM):
-            if check.is_open or step in (Step.SEAL, Step.DONE):
-                check.shut(t)
+        ends = step in (Step.SEAL, Step.DONE)
+        if check is not None and (ends or (check.is_open and step in (Step.REFILL, Step.WARM))):
+            check.shut(t)
         if step is Step.LEVEL and was_marked:
             story.ensure_attempt().opened(t)
         self._drain.step_began(step, t, was_marked=was_marked)
@@ -215,6 +221,58 @@ class Service:
         if giving.lost_kg / per_L + story.typed_20C_L >= target:
             self._reached = True
             story.emit("refill-reached", t)
+
+    # --- the moment ---------------------------------------------------------------------------
+
+    def live(self, t: float | None = None) -> Live:
+        """Give the figures of the moment.
+
+        Args:
+            t: Now, not before the last sample (which is the default).
+        """
+        if self.t is None:
+            self._begin(0.0 if t is None else t)
+        now = max(self.t or 0.0, t if t is not None else self.t or 0.0)
+        story, giving = self._story, self._giving
+        jugs = self._scale if self._supply is None else self._supply.channel
+        amounts = amounts_now(story, self._scale.calibration, giving, jugs.calibration)
+        ahead = make_forecast(story, now)
+        faults = self._faults()
+        facts = cue_facts(
+            story, self._drain, giving, reached=self._reached, faulty=bool(faults), t=now
+        )
+        return Live(
+            t=now,
+            step=story.step,
+            cue=decide(facts),
+            scale_kg=self._scale.latest_kg,
+            drained_20C_L=amounts.drained_L,
+            U_drained_20C_L=amounts.U_drained_L,
+            added_20C_L=amounts.added_L,
+            U_added_20C_L=amounts.U_added_L,
+            target_20C_L=story.target_20C_L,
+            spilled_mL=spilled_now_mL(story, story.spills, now),
+            flow_mL_per_min=flow_now_mL_per_min(story, self._drain, now),
+            still_to_come_mL=still_to_come_mL(story, self._drain, now),
+            pan_C=self._pan[1] if self._pan else None,
+            pan_age_s=now - self._pan[0] if self._pan else None,
+            scale_age_s=now - self._scale.watch.last_t,
+            fluid_C=ahead.fluid_C,
+            U_fluid_C=ahead.U_fluid_C,
+            opens_s=ahead.opens_s,
+            opens_90=ahead.opens_90,
+            closes_s=ahead.closes_s,
+            closes_90=ahead.closes_90,
+            finishes_s=ahead.finishes_s,
+            p_finish_in_window=ahead.p_finish_in_window,
+            faults=faults,
+        )
+
+    def _faults(self) -> tuple[str, ...]:
+        watches = [("scale", self._scale.watch), ("pan", self._pan_watch)]
+        if self._supply is not None:
+            watches.append(("supply", self._supply.channel.watch))
+        return tuple(name for name, watch in watches if watch.is_faulty)
 
     # --- answers -----------------------------------------------------------------------------
 

@@ -101,7 +101,9 @@ class Spilling:
         rate = max(self._story.temperature.rate_K_per_s(t) or 0.0, 0.0)
         per_L = 1000.0 * self._story.fluid.expansion_per_K(fluid_C) * rate
         mean = SUMP_L * per_L
-        return Inflow(mean, max(((SUMP_U_L * per_L) ** 2 + (RATE_U_SHARE * mean) ** 2) ** 0.5, 0.01))
+        return Inflow(
+            mean, max(((SUMP_U_L * per_L) ** 2 + (RATE_U_SHARE * mean) ** 2) ** 0.5, 0.01)
+        )
 
     def _note_lately(self, t: float, g_per_mL: float) -> None:
         slope = self._channel.flow.slope(t - LATELY_S)

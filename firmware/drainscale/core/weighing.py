@@ -59,12 +59,16 @@ class Stage:
         weighed = sum(one.gained_kg for one in self.weighings)
         return weighed + sum(one.kg for one in self.unweighed)
 
-
     def note_fluid(self, fluid_C: float, u_C: float, gained_kg: float) -> None:
         """Keep the fluid's temperature, weighted by what has run since the last time."""
         ran, kg, sum_C, sum_u = self._fluid
         weight = max(gained_kg - ran, 0.0) + 1e-9
-        self._fluid = [max(gained_kg, ran), kg + weight, sum_C + weight * fluid_C, sum_u + weight * u_C]
+        self._fluid = [
+            max(gained_kg, ran),
+            kg + weight,
+            sum_C + weight * fluid_C,
+            sum_u + weight * u_C,
+        ]
 
     @property
     def fluid(self) -> tuple[float, float] | None:

@@ -38,7 +38,8 @@ class Tail:
         if self.kg_per_s <= 0.0:
             return self.t
         t0 = self.t - self.since_s
-        return t0 + self.since_s * (self.kg_per_s / limit_kg_per_s) ** (1.0 / self.power)
+        stretch: float = (self.kg_per_s / limit_kg_per_s) ** (1.0 / self.power)
+        return t0 + self.since_s * stretch
 
     def still_to_come_kg(self) -> float:
         """What will still run out if one waits for ever (as far as the law holds)."""
@@ -100,8 +101,7 @@ def _fit_one(bins: list[Bin], started_s: float, p: float) -> tuple[float, float,
         moved.append((one, tau * (1.0 - share ** (1.0 - p)) / (p - 1.0)))
     # with this abscissa the level is a straight line whose slope is the flow at the end
     warped = [Bin(one.segment, x, one.kg, one.sigma_kg) for one, x in moved]
-    line = _straight(warped)
-    return line
+    return _straight(warped)
 
 
 def _straight(bins: list[Bin]) -> tuple[float, float, float]:

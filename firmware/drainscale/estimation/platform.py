@@ -11,6 +11,7 @@ line: all leave the span. A pump stroke or the begin of a flow goes one way and 
 
 from collections import deque
 from dataclasses import dataclass
+from itertools import pairwise
 from math import sqrt
 
 from drainscale.estimation.blocks import Block
@@ -256,7 +257,7 @@ class Platform:
     def _shakes_about(line: Line, blocks: list[Block]) -> bool:
         """Whether the residuals change sign often: swinging about a line, not off it."""
         signs = [b.kg > line.at(b.t) for b in blocks]
-        changes = sum(a != b for a, b in zip(signs, signs[1:], strict=False))
+        changes = sum(a != b for a, b in pairwise(signs))
         return changes >= len(blocks) // 3
 
     def _resume(self, settled: list[Block], is_noisy: bool) -> list[Happening]:

@@ -17,8 +17,8 @@ sump never runs dry.
 
 Sources: weir exponent 3/2, e.g. King and Brater, Handbook of Hydraulics (sharp crest, wide
 against the head); a short pipe under head H + h, q ~ (H + h)^n with n from 1/2 (Torricelli) to
-1 (Hagen-Poiseuille), oil at working viscosity nearer to the latter; Gaussian sum filter: Sorenson and Alspach,
-Automatica 7 (1971) 465.
+1 (Hagen-Poiseuille), oil at working viscosity nearer to the latter; Gaussian sum filter:
+Sorenson and Alspach, Automatica 7 (1971) 465.
 """
 
 from dataclasses import dataclass

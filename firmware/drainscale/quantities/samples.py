@@ -12,8 +12,17 @@ PAN_FAULTS: tuple[PanFaultKind, ...] = ("open", "short-to-ground", "short-to-sup
 
 # the order of a service; the procedure's table says what may follow what
 STEP_NAMES = (
-    "prepare", "drain", "drain-pan", "refit", "refill", "circulate", "warm", "level", "seal", "done",
-)  # fmt: skip
+    "prepare",
+    "drain",
+    "drain-pan",
+    "refit",
+    "refill",
+    "circulate",
+    "warm",
+    "level",
+    "seal",
+    "done",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +82,4 @@ class StepMark:
     step: str
 
 
-Sample = (
-    ScaleCount | PanReading | BoardReading | PanFault | Reference | AddedByHand | StepMark
-)
+Sample = ScaleCount | PanReading | BoardReading | PanFault | Reference | AddedByHand | StepMark

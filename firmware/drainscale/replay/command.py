@@ -56,15 +56,16 @@ def write_whole(path: Path, content: bytes) -> None:
             path.write_bytes(content)  # /dev/stdout and its like
             return
         handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+        beside = Path(name)
         try:
             with os.fdopen(handle, "wb") as file:
                 file.write(content)
             umask = os.umask(0)
             os.umask(umask)
-            os.chmod(name, 0o666 & ~umask)
-            os.replace(name, path)
+            beside.chmod(0o666 & ~umask)
+            beside.replace(path)
         except BaseException:
-            os.unlink(name)
+            beside.unlink()
             raise
     except OSError as error:
         raise InputError(f"{path}: cannot be written: {error.strerror or error}") from error
