@@ -25,7 +25,7 @@ from drainscale_sim.demo.lines import LineTeller
 from drainscale_sim.demo.pace import ABOUT_S, LINGER_S, LINGER_SHARE, Pace
 from drainscale_sim.demo.playback import Playback
 from drainscale_sim.demo.screen import screen
-from drainscale_sim.demo.show import show_lines
+from drainscale_sim.demo.show import fits, show_lines, show_screen
 from drainscale_sim.demo.snapshot import Snapshot, Told
 from drainscale_sim.demo.sources import find_source
 from drainscale_sim.demo.trend import chart
@@ -40,9 +40,23 @@ JOB = Job(
     container=Container(8.0),
 )
 WARMING = Snapshot(
-    600.0, "warm", "wait", None, 1.936, 0.012, 2.55, 0.013, 2.536, 0.0, 0.003, 0.0, 31.5, 1.2,
-    28.25, 690.0, (640.0, 760.0), 990.0,
-)  # fmt: skip
+    t=600.0,
+    step="warm",
+    cue="wait",
+    drained_L=1.936,
+    U_drained_L=0.012,
+    added_L=2.55,
+    U_added_L=0.013,
+    target_L=2.536,
+    spilled_mL=0.0,
+    flow_mL_per_min=0.0,
+    fluid_C=31.5,
+    U_fluid_K=1.2,
+    pan_C=28.25,
+    opens_s=690.0,
+    opens_90=(640.0, 760.0),
+    closes_s=990.0,
+)
 
 
 class ScriptedCore:
@@ -168,7 +182,7 @@ def test_only_the_lamp_flashes(played: Callable[..., Playback]) -> None:
 
 def test_the_screen_shows_litres_quarts_and_uncertainty(played: Callable[..., Playback]) -> None:
     text = "\n".join(drawn(played(WARMING)))
-    assert "1.936 L ± 0.012   2.05 US qt" in text
+    assert "1.936 L ± 0.012 at 20 °C   2.05 US qt" in text
     assert "2.550 L ± 0.013 of 2.536 L" in text
     assert "31.5 °C ± 1.2 estimated fluid temperature" in text
     assert "28.2 °C reads the clamp" in text
@@ -176,20 +190,31 @@ def test_the_screen_shows_litres_quarts_and_uncertainty(played: Callable[..., Pl
 
 
 def test_what_is_unknown_is_a_dash(played: Callable[..., Playback]) -> None:
-    text = "\n".join(drawn(played(Snapshot(600.0, "prepare", "wait"))))
-    assert "drained  – L   – US qt" in text
+    text = "\n".join(drawn(played(Snapshot(t=600.0, step="prepare", cue="wait"))))
+    assert "drained  – L at 20 °C   – US qt" in text
     assert "– °C estimated fluid temperature" in text
     assert "– mL/min" in text
 
 
 def test_during_the_spill_its_end_is_shown(played: Callable[..., Playback]) -> None:
     spilling = replace(
-        WARMING, step="level", flow_mL_per_min=210.0, spilled_L=0.2, opens_s=500.0,
+        WARMING, step="level", flow_mL_per_min=210.0, spilled_mL=200.4, opens_s=500.0,
         finishes_s=645.0, p_finish_in_window=0.93,
     )  # fmt: skip
     text = "\n".join(drawn(played(spilling)))
-    assert "spilled 0.200 L ± 0.003" in text
+    assert "spilled 200 mL" in text
     assert "35 to 45 °C closes in 6:30, thin in 0:45 (93 %)" in text
+
+
+def test_while_it_drains_what_is_still_to_come_is_shown(played: Callable[..., Playback]) -> None:
+    draining = replace(WARMING, step="drain", flow_mL_per_min=12.0, still_to_come_mL=34.6)
+    assert "12 mL/min     still to come 35 mL" in "\n".join(drawn(played(draining)))
+
+
+def test_a_pan_in_fault_is_shown_as_no_value(played: Callable[..., Playback]) -> None:
+    text = "\n".join(drawn(played(replace(WARMING, faults=("pan",)))))
+    assert "– °C the clamp gives no value" in text
+    assert "28.2 °C" not in text
 
 
 def test_steps_are_done_now_or_to_come(played: Callable[..., Playback]) -> None:
@@ -210,7 +235,7 @@ def test_a_check_plug_unit_has_no_standpipe_step(played: Callable[..., Playback]
 
 
 def test_events_stand_newest_last_and_none_is_cut_short(played: Callable[..., Playback]) -> None:
-    told = [Told(10.0 + n, event, "warm", {}) for n, event in enumerate(sorted(EVENTS))]
+    told = [Told(10.0 + n, event, "warm") for n, event in enumerate(sorted(EVENTS))]
     for event in told:
         playback = played(WARMING, [event])
         assert EVENTS[event.event] in "\n".join(drawn(playback))
@@ -224,7 +249,7 @@ def test_a_large_screen_also_draws_the_temperature(played: Callable[..., Playbac
     assert "estimated fluid temperature, window shaded" in text
     assert "●" in text
     assert "0:10 warm      flow begins" in "\n".join(
-        drawn(played(WARMING, [Told(10.0, "flow-started", "warm", {})]), 120, 40)
+        drawn(played(WARMING, [Told(10.0, "flow-started", "warm")]), 120, 40)
     )
 
 
@@ -242,7 +267,7 @@ def test_the_chart_puts_hot_above_cold_and_shades_the_window() -> None:
 def test_every_event_has_words_that_fit_the_narrow_column() -> None:
     assert set(EVENTS) == CONTRACT_EVENTS
     assert max(map(len, EVENTS.values())) <= 25
-    assert event_words("sensor-fault", {"sensor": "pan"}) == "pan clamp gives no value"
+    assert event_words("sensor-fault", "pan") == "pan clamp gives no value"
 
 
 # Source: NIST SP 811, appendix B: 1 US liquid quart is 0.946352946 L exactly.
@@ -283,6 +308,8 @@ def test_the_pace_lingers_where_a_cue_asks_for_an_action() -> None:
         10.0 * (1.0 + LINGER_SHARE * (LINGER_S - 1.0))
     )
     assert pace.step(1.0, "open") == pytest.approx(10.0)
+    assert pace.step(1.0, "wait") == pytest.approx(10.0)
+    assert pace.step(1.0, "open") == pytest.approx(10.0)  # seen before
 
 
 def test_a_chosen_speed_is_kept_throughout() -> None:
@@ -291,7 +318,7 @@ def test_a_chosen_speed_is_kept_throughout() -> None:
 
 
 def test_playback_feeds_each_sample_once_and_in_order(played: Callable[..., Playback]) -> None:
-    told = [Told(float(t), "disturbed", "warm", {}) for t in (100, 600, 601)]
+    told = [Told(float(t), "disturbed", "warm") for t in (100, 600, 601)]
     playback = played(WARMING, told, until_s=600.0)
     assert [event.t for event in playback.told] == [100.0, 600.0]
     assert [event.t for event in playback.advance(10_000.0)] == [601.0]
@@ -299,9 +326,26 @@ def test_playback_feeds_each_sample_once_and_in_order(played: Callable[..., Play
     assert playback.t == 900.0
 
 
+def test_a_terminal_sees_the_screen_until_the_recording_is_over() -> None:
+    playback = Playback(ScriptedCore(WARMING), [PanReading(float(t), 30.0) for t in range(121)])
+    file = io.StringIO()
+    console = Console(file=file, force_terminal=True, width=80, height=24, color_system=None)
+    assert fits(console)
+    show_screen(console, playback, JOB, "a service", None)
+    assert playback.is_over
+    assert "take care" in file.getvalue()
+    assert "2:00 of 2:00" in file.getvalue()
+
+
+def test_a_terminal_too_small_for_the_screen_gets_lines() -> None:
+    assert not fits(Console(file=io.StringIO(), force_terminal=True, width=79, height=24))
+    assert not fits(Console(file=io.StringIO(), force_terminal=True, width=80, height=23))
+    assert not fits(Console(file=io.StringIO(), force_terminal=False, width=80, height=24))
+
+
 def test_lines_tell_step_cue_caution_event_and_a_line_a_minute() -> None:
     samples = [PanReading(float(t), 30.0) for t in range(121)]
-    playback = Playback(ScriptedCore(WARMING, [Told(5.0, "placed", "warm", {})]), samples)
+    playback = Playback(ScriptedCore(WARMING, [Told(5.0, "placed", "warm")]), samples)
     said: list[str] = []
     waits: list[float] = []
     show_lines(said.append, playback, 2.0, waits.append)

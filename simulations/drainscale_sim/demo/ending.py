@@ -10,6 +10,8 @@ from drainscale_sim.demo.words import UNKNOWN
 from drainscale_sim.score.answer import Answer
 from drainscale_sim.score.truth import Truth
 
+CAPTION = "From a recording: the technician in it did not see these cues. Not for trade."
+
 
 @dataclass(frozen=True, slots=True)
 class Row:
@@ -39,7 +41,13 @@ def ending(result: Mapping[str, object], truth: Truth | None) -> Table:
     """Draw the main figures with their uncertainty, beside the truth."""
     answer = Answer(result)
     table = Table(
-        title="The record", title_justify="left", box=SIMPLE_HEAD, show_edge=False, pad_edge=False
+        title="The record",
+        title_justify="left",
+        caption=CAPTION,
+        caption_justify="left",
+        box=SIMPLE_HEAD,
+        show_edge=False,
+        pad_edge=False,
     )
     table.add_column("figure")
     for heading in ("measured", "U (k = 2)") + (("truth", "") if truth else ()):

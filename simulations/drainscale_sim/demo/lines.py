@@ -23,7 +23,7 @@ class LineTeller:
         """Return the lines that tell what has happened."""
         now = playback.now
         for event in fresh:
-            words = event_words(event.event, event.details)
+            words = event_words(event.event, event.sensor)
             yield f"{clock(event.t):>6}  {event.step:<9}  {words}"
         if now.step != self._step:
             self._step = now.step

@@ -16,11 +16,12 @@ class Pace:
         Args:
             duration_s: Length of the recording.
             speed: Seconds of the recording a second, kept throughout; ``None``: so that the
-                whole takes about a minute, slower for a moment when a cue asks for an action.
+                whole takes about a minute, slower for a moment when a cue asks for an action for
+                the first time.
         """
         self.speed = speed if speed is not None else max(1.0, duration_s / ABOUT_S)
         self._lingers = speed is None
-        self._cue = ""
+        self._seen: set[str] = set()
         self._slow_left_s = 0.0
 
     def step(self, elapsed_s: float, cue: str) -> float:
@@ -30,8 +31,8 @@ class Pace:
             elapsed_s: Seconds since the last call.
             cue: The present cue.
         """
-        if cue != self._cue:
-            self._cue = cue
+        if cue not in self._seen:
+            self._seen.add(cue)
             asks = vocabulary().cues[cue].asks is not None
             self._slow_left_s = LINGER_S if asks and self._lingers else 0.0
         slow_s = min(elapsed_s, self._slow_left_s)

@@ -21,6 +21,7 @@ from drainscale_sim.demo.words import (
     event_words,
     flow,
     litres,
+    millilitres,
     per_cent,
     quarts,
 )
@@ -33,6 +34,7 @@ LAMP_STYLES = {
 }
 STEP_MARKS = {"done": ("✓", "green"), "now": ("▶", "bold"), "to come": ("·", "dim")}
 ADDED_BAR = 12
+DRAIN_STEPS = ("drain", "drain-pan")
 SPILL_STEPS = ("level", "seal", "done")
 
 
@@ -91,12 +93,13 @@ def measured(now: Snapshot, job: Job) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_column(style="dim", width=8)
     grid.add_column()
-    grid.add_row("drained", f"{litres(now.drained_L, now.U_drained_L)}   {quarts(now.drained_L)}")
+    drained = f"{litres(now.drained_L, now.U_drained_L)} at 20 °C   {quarts(now.drained_L)}"
+    grid.add_row("drained", drained)
     grid.add_row("added", _added(now))
-    grid.add_row("flow", f"{flow(now.flow_mL_per_min):<14}{_spilled(now)}")
+    grid.add_row("flow", f"{flow(now.flow_mL_per_min):<14}{_beside_flow(now)}")
     fluid = f"{celsius(now.fluid_C, now.U_fluid_K)} estimated fluid temperature"
     grid.add_row("fluid", Text(fluid, "bold"))
-    grid.add_row("pan", f"{celsius(now.pan_C)} reads the clamp on the pan")
+    grid.add_row("pan", _pan(now))
     grid.add_row("window", _window(now, job))
     return grid
 
@@ -111,10 +114,17 @@ def _added(now: Snapshot) -> str:
     )
 
 
-def _spilled(now: Snapshot) -> str:
-    if now.step not in SPILL_STEPS:
-        return ""
-    return f"spilled {litres(now.spilled_L, now.U_spilled_L)}"
+def _pan(now: Snapshot) -> Text | str:
+    if "pan" in now.faults:
+        return Text(f"{celsius(None)} the clamp gives no value", "bold yellow")
+    return f"{celsius(now.pan_C)} reads the clamp on the pan"
+
+
+def _beside_flow(now: Snapshot) -> str:
+    """Tell what the flow has brought or is still to bring."""
+    if now.step in DRAIN_STEPS and now.still_to_come_mL is not None:
+        return f"still to come {millilitres(now.still_to_come_mL)}"
+    return f"spilled {millilitres(now.spilled_mL)}" if now.step in SPILL_STEPS else ""
 
 
 def _window(now: Snapshot, job: Job) -> str:
@@ -160,7 +170,7 @@ def events(told: Sequence[Told], rows: int, *, with_step: bool) -> RenderableTyp
         text.append(f"{clock(event.t):>5} ", "dim")
         if with_step:
             text.append(f"{event.step:<10}", "dim")
-        text.append(f"{event_words(event.event, event.details)}\n", event_style(event.event))
+        text.append(f"{event_words(event.event, event.sensor)}\n", event_style(event.event))
     return text
 
 

@@ -1,14 +1,17 @@
 """What the demo shows of the core at one moment: plain values, ``None`` where unknown."""
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 Interval = tuple[float, float]
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Snapshot:
-    """The core's figures at one moment; expanded uncertainties (k = 2) begin with ``U_``."""
+    """The core's figures at one moment.
+
+    Volumes drained and added are litres at 20 °C; ``U_`` is an expanded uncertainty (k = 2);
+    times are seconds of the recording.
+    """
 
     t: float
     step: str
@@ -19,9 +22,9 @@ class Snapshot:
     added_L: float | None = None
     U_added_L: float | None = None
     target_L: float | None = None
-    spilled_L: float | None = None
-    U_spilled_L: float | None = None
+    spilled_mL: float | None = None
     flow_mL_per_min: float | None = None
+    still_to_come_mL: float | None = None
     fluid_C: float | None = None
     U_fluid_K: float | None = None
     pan_C: float | None = None
@@ -30,6 +33,7 @@ class Snapshot:
     closes_s: float | None = None
     finishes_s: float | None = None
     p_finish_in_window: float | None = None
+    faults: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,4 +43,4 @@ class Told:
     t: float
     event: str
     step: str
-    details: Mapping[str, object]
+    sensor: str | None = None

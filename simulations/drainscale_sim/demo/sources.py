@@ -8,7 +8,7 @@ from drainscale_sim.score.truth import Truth, read_truth
 
 BUILT_IN = Path(__file__).parent / "recordings"
 TEST_RECORDINGS = Path(__file__).parents[3] / "tests/data/recordings"
-DEFAULT = "ordinary"
+DEFAULT = "whole-service"
 SUFFIXES = (".sensml.gz", ".sensml")
 
 

@@ -27,11 +27,10 @@ ACTION_EVENTS = frozenset({"open-plug", "close-plug", "no-spill", "window-closin
 UNUSUAL_EVENTS = frozenset({"will-overrun", "sensor-fault", "container-full"})
 
 
-def event_words(event: str, details: Mapping[str, object]) -> str:
+def event_words(event: str, sensor: str | None = None) -> str:
     """Say an event in a few words."""
     words = EVENTS.get(event, event)
-    sensor = details.get("sensor")
-    return f"{SENSORS.get(str(sensor), str(sensor))} {words}" if sensor is not None else words
+    return words if sensor is None else f"{SENSORS.get(sensor, sensor)} {words}"
 
 
 def clock(seconds: float | None) -> str:
@@ -59,6 +58,11 @@ def celsius(temperature_C: float | None, expanded_K: float | None = None) -> str
     if temperature_C is None:
         return f"{UNKNOWN} °C"
     return f"{temperature_C:.1f} °C" + ("" if expanded_K is None else f" ± {expanded_K:.1f}")
+
+
+def millilitres(volume_mL: float | None) -> str:
+    """Write a small volume."""
+    return f"{UNKNOWN if volume_mL is None else f'{volume_mL:.0f}'} mL"
 
 
 def flow(flow_mL_per_min: float | None) -> str:
