@@ -19,6 +19,9 @@ NO_SPILL_AFTER_S = 25.0  # a mark may come eight seconds early, and oil takes it
 NO_SPILL_ML = 10.0  # less than this is what stood in the plug
 OVERRUN_P = 0.15
 OVERRUN_IN_A_ROW = 3
+# a noisy estimate touches the limit before the flow does: it has to be so far below, in units
+# of its standard uncertainty
+FIRST_PASSAGE = 1.0
 SETTLE_S = 4.0  # the spill's model is asked nothing before
 
 
@@ -154,9 +157,10 @@ class LevelCheck:
     def _spill(self, t: float, fluid_C: float | None) -> list[EventName]:
         if self.spill_s is None or self.model is None or t - self.spill_s < SETTLE_S:
             return []
-        flow = 60.0 * self.model.flow_mL_per_s(t)[0]
+        mean, u = self.model.flow_mL_per_s(t)
+        flow = 60.0 * mean
         limit = self._limits.close_flow_mL_per_min
-        if flow >= limit:
+        if flow + FIRST_PASSAGE * 60.0 * u >= limit:
             self._was_above_s = t if self._was_above_s is None else self._was_above_s
             self._crossed_s = None
             if fluid_C is not None and fluid_C > self._high_C:

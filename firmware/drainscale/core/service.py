@@ -115,6 +115,8 @@ class Service:
             self._look_for_target(sample.t)
 
     def _hear(self, channel: ScaleChannel, name: SensorName, sample: ScaleCount) -> None:
+        if channel.watch.check(sample.t):  # silent till now, and nobody else spoke meanwhile
+            self._story.emit("sensor-fault", sample.t, name)
         if channel.is_news(sample.count) and channel.watch.heard(sample.t):
             self._story.emit("sensor-restored", sample.t, name)
 
