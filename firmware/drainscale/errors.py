@@ -3,9 +3,14 @@
     DrainscaleError
     ├── InputError           a file or value that somebody handed in is wrong
     │   ├── RecordingError   (also a ValueError)
-    │   └── JobError         (also a ValueError)
+    │   ├── JobError         (also a ValueError)
+    │   └── MessageError     (also a ValueError)
     ├── QuantityError        a number outside what the formula is made for (also a ValueError)
-    └── ProcedureError       an event that the procedure's table does not know here
+    ├── ProcedureError       an event that the procedure's table does not know here
+    └── SensorError          a part of the bench cannot be used, or said something impossible
+        ├── SensorMissingError   it is not there
+        ├── SensorRefusedError   it is there, but read this way it would lie
+        └── FrameError           what came over its wires is no valid frame (also a ValueError)
 
 Our own bugs stay built-in exceptions: nobody should catch them by this tree.
 """
@@ -27,9 +32,33 @@ class JobError(InputError):
     """A job file is wrong: names file, key, value and what is allowed."""
 
 
+class MessageError(InputError):
+    """A message is not one of ours, or of a newer format: names the topic and what is wrong."""
+
+
 class QuantityError(DrainscaleError, ValueError):
     """A number lies outside the range that a formula is made for."""
 
 
 class ProcedureError(DrainscaleError):
     """An event that is not in the procedure's table for the present step."""
+
+
+class SensorError(DrainscaleError):
+    """A sensor, lamp or switch cannot be used: names which, why and what to look at."""
+
+
+class SensorMissingError(SensorError):
+    """The device is not there: not wired, not switched on in the system, or gone."""
+
+
+class SensorRefusedError(SensorError):
+    """The device is there, but this way of reading it would give wrong values."""
+
+
+class FrameError(SensorError, ValueError):
+    """What a converter sent is electrically invalid; the frame is dropped."""
+
+
+class SpoolError(DrainscaleError):
+    """The spool cannot be used: no such folder, no room, locked, or of a newer version."""
