@@ -31,6 +31,17 @@ find_python() {
 
 can_make_venv() { "$1" -c 'import ensurepip, venv' 2>/dev/null; }
 
+# Installs one Debian package, as root or through sudo.
+apt_install() {
+    local as_root=()
+    if [ "$(id -u)" -ne 0 ]; then
+        command -v sudo >/dev/null || { say "not root and no sudo"; return 1; }
+        as_root=(sudo)
+    fi
+    "${as_root[@]}" apt-get update -qq &&
+        DEBIAN_FRONTEND=noninteractive "${as_root[@]}" apt-get install -y -qq "$1"
+}
+
 # Debian and its children ship the venv module without its pip: fetch that part.
 need_venv_module() {
     can_make_venv "$1" && return
@@ -40,15 +51,22 @@ need_venv_module() {
     command -v apt-get >/dev/null ||
         fail "$1 lacks the modules venv and ensurepip; install your system's package for them"
     say "installing $package with apt: it holds the part of Python that makes .venv"
-    local as_root=()
-    if [ "$(id -u)" -ne 0 ]; then
-        command -v sudo >/dev/null || fail "not root and no sudo: run 'apt-get install $package' as root"
-        as_root=(sudo)
-    fi
-    "${as_root[@]}" apt-get update -qq &&
-        DEBIAN_FRONTEND=noninteractive "${as_root[@]}" apt-get install -y -qq "$package" ||
+    apt_install "$package" ||
         fail "apt could not install $package: install it by hand, then try again"
     can_make_venv "$1" || fail "$1 still lacks the modules venv and ensurepip: it is not Debian's own"
+}
+
+# The uplink is tested against a broker that redelivers as MQTT wants it; no package of the Python
+# index ships one. Without it those tests are skipped and say so. Only for tests: each starts its
+# own on a free loopback port.
+want_mosquitto() {
+    PATH="$PATH:/usr/sbin:/usr/local/sbin" command -v mosquitto >/dev/null && return
+    if ! command -v apt-get >/dev/null; then
+        say "no mosquitto here and no apt: the tests with it will be skipped"
+        return
+    fi
+    say "installing mosquitto with apt: the MQTT broker that the uplink is tested against"
+    apt_install mosquitto || say "apt could not install mosquitto: the tests with it will be skipped"
 }
 
 main() {
@@ -63,6 +81,7 @@ main() {
     say "installing drainscale[$EXTRAS] into .venv"
     .venv/bin/python -m pip install --quiet --disable-pip-version-check \
         -c constraints.txt -e ".[$EXTRAS]" || fail "pip could not install the dependencies (see above)"
+    case ",$EXTRAS," in *,dev,*) want_mosquitto ;; esac
     touch "$STAMP"
 }
 
