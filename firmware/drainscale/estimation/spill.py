@@ -25,7 +25,7 @@ from dataclasses import dataclass
 from math import exp, log, sqrt
 
 WEIR_POWER = 1.5
-PIPE_POWER = 0.8
+PIPE_POWER = 0.7
 LN_VH_MEAN = log(1500.0)  # mL: a pipe of 30 mm under a free surface of 500 cm2, the mean below
 # ln of c in mL/s per mL^1.5 for rims of 8 to 14 mm bore over 150 to 1300 cm2 of free surface
 LN_C_MEAN = -5.4
@@ -37,9 +37,9 @@ HORIZON_S = 3600.0
 
 # process noise, one standard deviation after a second
 WALK_G = 0.005  # drops
-WALK_FLOW_RELATIVE = 0.02  # ripples on the rim, and what the law leaves out
+WALK_FLOW_RELATIVE = 0.03  # ripples on the rim, and what the law leaves out
 WALK_LN_V = 0.002
-WALK_LN_C = 0.01
+WALK_LN_C = 0.02
 WALK_LN_P = 0.003
 # a guess whose predictions miss by more than its own uncertainty says has to open up
 MISS_MEMORY = 0.3
