@@ -78,6 +78,9 @@ def _window(story: Story, check: LevelCheck | None, t: float) -> Window:
 
 
 def _is_thin_soon(check: LevelCheck | None, t: float) -> bool:
+    """Once said it stays said until the end is far off again: a cue must not chatter."""
     if check is None or check.spill_s is None or check.finish[0] is None:
         return False
-    return 0.0 < check.finish[0] - t < SOON_S
+    ahead_s = check.finish[0] - t
+    check.is_thin_soon = 0.0 < ahead_s < (2.0 * SOON_S if check.is_thin_soon else SOON_S)
+    return check.is_thin_soon

@@ -70,6 +70,7 @@ class LevelCheck:
         self.shut_s: float | None = None
         self.closing: Closing | None = None
         self.finish: tuple[float | None, float | None] = (None, None)  # finishes_s, probability
+        self.is_thin_soon = False
         self._told: set[EventName] = set()
         self._was_above_s: float | None = None
         self._in_window_s: float | None = None

@@ -180,7 +180,7 @@ RULES: tuple[Rule, ...] = (
     Rule(
         "window-near",
         CueName.GET_READY,
-        lambda f: f.window is Window.NEAR and f.step in (Step.CIRCULATE, Step.WARM),
+        lambda f: f.window in (Window.NEAR, Window.IN) and f.step in (Step.CIRCULATE, Step.WARM),
         "The window is near: be at the plug.",
     ),
     Rule(
