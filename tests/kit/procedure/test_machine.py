@@ -115,6 +115,25 @@ def test_a_pause_in_the_flow_taken_for_a_closed_outlet_is_put_right(
     assert one_stage.apply(FlowBegan()) is Step.DRAIN
 
 
+def test_a_mark_of_refit_is_not_taken_back_by_a_flow(standpipe: ProcedureLimits) -> None:
+    assert not service(standpipe, FlowBegan(), Marked(Step.REFIT)).allows(SecondFlowBegan())
+    said_later = service(standpipe, FlowBegan(), OutletShut(), Marked(Step.REFIT))
+    assert not said_later.allows(SecondFlowBegan())
+
+
+def test_a_word_about_one_step_says_nothing_about_the_next(standpipe: ProcedureLimits) -> None:
+    assert service(standpipe, Marked(Step.DRAIN), OutletShut()).allows(SecondFlowBegan())
+
+
+def test_a_pan_that_rises_tells_that_the_engine_runs(check_hole: ProcedureLimits) -> None:
+    topping_up = service(
+        check_hole, FlowBegan(), OutletShut(), FluidGoingIn(), PanRose(), FluidGoingIn()
+    )
+    assert topping_up.step is Step.REFILL
+    assert topping_up.now.is_engine_on
+    assert topping_up.apply(SpillBegan()) is Step.LEVEL
+
+
 def test_overflow_of_the_first_fill_is_no_level_check(check_hole: ProcedureLimits) -> None:
     filling = service(check_hole, FlowBegan(), OutletShut(), FluidGoingIn())
     assert not filling.allows(SpillBegan())

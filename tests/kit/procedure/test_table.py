@@ -6,15 +6,24 @@ from drainscale.procedure import guards
 from drainscale.procedure.events import (
     MODE_EVENTS,
     STEP_EVENTS,
+    Aborted,
     Back,
     CoolDown,
+    CoolingEnded,
+    EngineStarted,
     FlowBegan,
     FluidGoingIn,
     Marked,
+    OutletShut,
+    PanRose,
+    Paused,
+    PlugShut,
+    Resumed,
     SecondFlowBegan,
     SpillBegan,
     StepEvent,
     TopUp,
+    WorkEnded,
 )
 from drainscale.procedure.machine import after
 from drainscale.procedure.situation import Situation
@@ -26,6 +35,32 @@ from drainscale.quantities.samples import STEP_NAMES
 SENSORS: tuple[type[StepEvent], ...] = tuple(
     kind for kind in STEP_EVENTS if kind not in (Marked, Back, TopUp, CoolDown)
 )
+
+
+# The moves that sensors and people may make, written down apart from the table: event, then where
+# it is known and where it leads. Marks, going back and stays are tested with the machine.
+EXPECTED: dict[type[StepEvent], dict[str, str]] = {
+    FlowBegan: {"prepare": "drain", "refit": "drain"},
+    SecondFlowBegan: {"drain": "drain-pan", "refit": "drain-pan"},
+    OutletShut: {"drain": "refit", "drain-pan": "refit"},
+    FluidGoingIn: dict.fromkeys(
+        ("drain", "drain-pan", "refit", "circulate", "warm", "level", "seal"), "refill"
+    ),
+    EngineStarted: {"refit": "circulate", "refill": "circulate", "warm": "warm"},
+    PanRose: {"refit": "warm", "refill": "warm", "circulate": "warm"},
+    SpillBegan: dict.fromkeys(("refill", "circulate", "warm", "seal"), "level"),
+    PlugShut: {"level": "seal"},
+    WorkEnded: {"seal": "done"},
+    TopUp: dict.fromkeys(("circulate", "warm", "level", "seal"), "refill"),
+    CoolDown: {
+        "refit": "refit",
+        "refill": "refill",
+        "circulate": "circulate",
+        "warm": "warm",
+        "level": "warm",
+        "seal": "warm",
+    },
+}
 
 
 def make(kind: type[StepEvent]) -> StepEvent:
@@ -74,6 +109,29 @@ def test_every_step_and_mode_has_its_row() -> None:
 def test_every_event_is_in_a_table() -> None:
     assert {kind for row in TABLE.values() for kind in row} == set(STEP_EVENTS)
     assert {kind for row in MODES.values() for kind in row} == set(MODE_EVENTS)
+
+
+@pytest.mark.parametrize("kind", EXPECTED)
+def test_an_event_is_known_where_it_makes_sense(kind: type[StepEvent]) -> None:
+    known = {str(step): row[kind].to for step, row in TABLE.items() if kind in row}
+    assert known == EXPECTED[kind]
+
+
+def test_a_mark_and_going_back_are_known_in_every_step_but_the_last() -> None:
+    before_the_end = set(Step) - {Step.DONE}
+    assert {step for step, row in TABLE.items() if Marked in row} == before_the_end
+    assert {step for step, row in TABLE.items() if Back in row} == before_the_end
+
+
+def test_modes_change_as_they_should() -> None:
+    working = {CoolDown: "cooling", Paused: "paused", Aborted: "aborted"}
+    assert MODES[Mode.WORKING] == working
+    assert MODES[Mode.COOLING] == {
+        CoolingEnded: "working",
+        Paused: "paused",
+        Aborted: "aborted",
+    }
+    assert MODES[Mode.PAUSED] == {Resumed: "working", Aborted: "aborted"}
 
 
 def test_every_guard_is_in_the_table() -> None:
