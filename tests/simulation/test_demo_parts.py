@@ -113,7 +113,8 @@ def test_every_caution_of_a_step_fits_the_smallest_screen(
     assert len(lines) == 24
     assert {len(line) for line in lines} <= {80}
     text = unwrapped(lines)
-    assert guide().now[step] in text
+    title = next(number for number, line in enumerate(lines) if "take care" in line)
+    assert guide().now[step] in lines[title + 1]
     assert all(guide().short[caution.id] in text for caution in cautions_now(playback.now))
 
 
@@ -208,7 +209,9 @@ def test_during_the_spill_its_end_is_shown(played: Callable[..., Playback]) -> N
 
 def test_while_it_drains_what_is_still_to_come_is_shown(played: Callable[..., Playback]) -> None:
     draining = replace(WARMING, step="drain", flow_mL_per_min=12.0, still_to_come_mL=34.6)
-    assert "12 mL/min     still to come 35 mL" in "\n".join(drawn(played(draining)))
+    text = "\n".join(drawn(played(draining)))
+    assert "12 mL/min     still to come 35 mL" in text
+    assert "to refill so far 2.536 L" in text
 
 
 def test_a_pan_in_fault_is_shown_as_no_value(played: Callable[..., Playback]) -> None:
@@ -248,20 +251,26 @@ def test_a_large_screen_also_draws_the_temperature(played: Callable[..., Playbac
     text = "\n".join(drawn(played(WARMING), 120, 40))
     assert "estimated fluid temperature, window shaded" in text
     assert "●" in text
-    assert "0:10 warm      flow begins" in "\n".join(
-        drawn(played(WARMING, [Told(10.0, "flow-started", "warm")]), 120, 40)
-    )
+    for event, words in EVENTS.items():
+        text = "\n".join(drawn(played(WARMING, [Told(10.0, event, "drain-pan")]), 120, 40))
+        assert f"0:10 drain-pan {words} " in text
 
 
 def test_the_chart_puts_hot_above_cold_and_shades_the_window() -> None:
-    rows = chart([(0.0, 25.0), (50.0, 40.0)], 100.0, (35.0, 45.0), 27, 11).plain.splitlines()
+    rows = chart([(45.0, 25.0), (50.0, 40.0)], 100.0, (35.0, 45.0), 27, 11).plain.splitlines()
     assert len(rows) == 11
     assert {len(row) for row in rows} == {27}
     dots = {row.index("●"): number for number, row in enumerate(rows) if "●" in row}
-    assert set(dots) == {7, 17}  # the left edge and the middle of 20 columns
-    assert dots[17] < dots[7]
+    assert set(dots) == {16, 17}  # at 45 % and 50 % of 20 columns, after the axis
+    assert dots[17] < dots[16]
     assert all("░" in row for row in rows[dots[17] - 1 : dots[17] + 1])
-    assert "░" not in rows[dots[7]]
+    assert "░" not in rows[dots[16]]
+
+
+def test_the_chart_carries_a_value_over_columns_without_one() -> None:
+    rows = chart([(0.0, 25.0), (50.0, 40.0)], 100.0, (35.0, 45.0), 27, 11).plain.splitlines()
+    cold = next(row for row in rows if row.count("●") > 1)
+    assert [column for column, dot in enumerate(cold) if dot == "●"] == list(range(7, 17))
 
 
 def test_every_event_has_words_that_fit_the_narrow_column() -> None:

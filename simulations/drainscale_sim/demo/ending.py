@@ -4,13 +4,15 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 from rich.box import SIMPLE_HEAD
+from rich.console import Group
 from rich.table import Table
+from rich.text import Text
 
 from drainscale_sim.demo.words import UNKNOWN
 from drainscale_sim.score.answer import Answer
 from drainscale_sim.score.truth import Truth
 
-CAPTION = "From a recording: the technician in it did not see these cues. Not for trade."
+NOTE = "A recording: its technician did not see these cues. Not for trade."
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,14 +39,12 @@ class Row:
         return UNKNOWN if value is None else f"{value:.{self.decimals}f} {self.unit}"
 
 
-def ending(result: Mapping[str, object], truth: Truth | None) -> Table:
+def ending(result: Mapping[str, object], truth: Truth | None) -> Group:
     """Draw the main figures with their uncertainty, beside the truth."""
     answer = Answer(result)
     table = Table(
         title="The record",
         title_justify="left",
-        caption=CAPTION,
-        caption_justify="left",
         box=SIMPLE_HEAD,
         show_edge=False,
         pad_edge=False,
@@ -59,7 +59,7 @@ def ending(result: Mapping[str, object], truth: Truth | None) -> Table:
     verdict = str(answer.value("level", "verdict"))
     right = "right" if truth and verdict == truth.due_verdict else "WRONG"
     table.add_row("verdict", verdict, "", *([truth.due_verdict, right] if truth else []))
-    return table
+    return Group(table, Text(NOTE, "dim"))
 
 
 def _rows(answer: Answer, truth: Truth | None) -> Iterator[Row]:

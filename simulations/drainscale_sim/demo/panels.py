@@ -107,6 +107,8 @@ def measured(now: Snapshot, job: Job) -> RenderableType:
 def _added(now: Snapshot) -> str:
     if now.target_L is None:
         return litres(now.added_L, now.U_added_L)
+    if now.step in DRAIN_STEPS:
+        return f"nothing yet; to refill so far {litres(now.target_L)}"
     share = (now.added_L or 0.0) / now.target_L if now.target_L > 0.0 else 0.0
     return (
         f"{litres(now.added_L, now.U_added_L)} of {now.target_L:.3f} L "

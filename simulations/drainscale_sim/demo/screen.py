@@ -17,8 +17,9 @@ LEAST_COLUMNS, LEAST_ROWS = 80, 24
 STEPS_WIDTH = 20
 CUE_ROWS, MEASURED_ROWS = 6, 8
 WIDE_COLUMNS = 120
-LEAST_LOWER_ROWS = 17  # holds the cautions in full
-LEAST_TREND_ROWS, MOST_TREND_ROWS = 7, 12  # only where there is room for it
+NARROW_EVENTS, WIDE_EVENTS = 35, 45  # hold the longest words of an event
+LEAST_LOWER_ROWS = 18  # holds the cautions in full
+LEAST_TREND_ROWS, MOST_TREND_ROWS = 6, 12  # only where there is room for it
 FRAME_ROWS = 2  # the header and the footer
 
 
@@ -85,11 +86,12 @@ def _trend(playback: Playback, job: Job, columns: int, rows: int) -> Panel:
 
 
 def _lower(playback: Playback, rows: int, *, is_wide: bool) -> Layout:
-    told = panels.events(playback.told, rows - 2, with_step=is_wide)
-    care = panels.care(playback.now, in_full=is_wide and rows >= LEAST_LOWER_ROWS)
+    told = Panel(panels.events(playback.told, rows - 2, with_step=is_wide), title="events")
+    in_full = is_wide and rows >= LEAST_LOWER_ROWS
+    care = panels.care(playback.now, in_full=in_full)
     lower = Layout()
     lower.split_row(
-        Layout(Panel(told, title="events"), ratio=4),
-        Layout(Panel(care, title="take care", border_style="yellow"), ratio=7 if is_wide else 5),
+        Layout(told, size=WIDE_EVENTS if is_wide else NARROW_EVENTS),
+        Layout(Panel(care, title="take care", border_style="yellow")),
     )
     return lower

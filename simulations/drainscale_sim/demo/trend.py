@@ -32,16 +32,18 @@ def chart(
     low_C = min([*shown.values(), window_C[0] - LEAST_SPAN_K])
     high_C = max([*shown.values(), window_C[1] + 2.0])
     step_K = (high_C - low_C) / height
+    rows = {
+        column: min(int((high_C - fluid_C) / step_K), height - 1)
+        for column, fluid_C in shown.items()
+    }
     text = Text(no_wrap=True)
     for row in range(height):
-        bottom_C = high_C - step_K * (row + 1)
-        middle_C = bottom_C + step_K / 2.0
+        middle_C = high_C - step_K * (row + 0.5)
         is_inside = window_C[0] <= middle_C <= window_C[1]
         text.append(f"{middle_C:3.0f} °C" if row % 2 == 0 else " " * 6, "dim")
         text.append(" ")
         for column in range(columns):
-            is_here = column in shown and bottom_C <= shown[column] < bottom_C + step_K + 1e-9
-            if is_here:
+            if rows.get(column) == row:
                 text.append("●", "bold blue" if is_inside else "bold")
             else:
                 text.append("░" if is_inside else " ", "blue")
@@ -52,8 +54,13 @@ def chart(
 def _columns(
     points: Sequence[tuple[float, float]], until_s: float, columns: int
 ) -> dict[int, float]:
-    """Return the last temperature of each column that has one."""
-    last = {}
+    """Return the last temperature of each column; one without any takes that to its left."""
+    filled: dict[int, float] = {}
+    last = -1
     for t, fluid_C in points:
-        last[min(int(t / max(until_s, 1.0) * columns), columns - 1)] = fluid_C
-    return last
+        column = min(int(t / max(until_s, 1.0) * columns), columns - 1)
+        if last >= 0:
+            filled.update(dict.fromkeys(range(last + 1, column), filled[last]))
+        filled[column] = fluid_C
+        last = column
+    return filled
