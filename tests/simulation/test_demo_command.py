@@ -7,6 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from drainscale.recording.job_file import read_job
+from drainscale.recording.senml import read_recording
+from drainscale_sim.demo.core import Core
+from drainscale_sim.demo.playback import Playback
 from drainscale_sim.demo.sources import BUILT_IN
 
 
@@ -74,3 +78,16 @@ def test_a_wrong_call_gives_two_and_one_clear_line(arguments: list[str], complai
     assert ended.returncode == 2
     assert complaint in ended.stderr
     assert "Traceback" not in ended.stderr
+
+
+def test_looking_at_the_core_does_not_change_its_answer() -> None:
+    """The demo asks for a snapshot at every frame; a replay never asks."""
+    job = read_job(BUILT_IN / "whole-service.job.toml")
+    samples = read_recording(BUILT_IN / "whole-service.sensml.gz").samples
+    watched, unwatched = Core(job), Core(job)
+    playback = Playback(watched, samples)
+    while not playback.is_over:
+        playback.advance(playback.t + 1.0)
+    for sample in samples:
+        unwatched.feed(sample)
+    assert watched.result() == unwatched.result()

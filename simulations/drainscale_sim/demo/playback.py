@@ -20,14 +20,17 @@ class MeasuringCore(Protocol):
 class Playback:
     """A recording on its way through the core."""
 
+    now: Snapshot
+
     def __init__(self, core: MeasuringCore, samples: Sequence[Sample]) -> None:
         self._core = core
         self._samples = samples
         self._next = 0
         self.t = 0.0
         self.told: list[Told] = []
-        self.now = core.snapshot(0.0)
         self.fluid: list[tuple[float, float]] = []  # time, s, and estimate, °C
+        # the core's time begins with its first sample: look at it only then
+        self.advance(samples[0].t if samples else 0.0)
 
     @property
     def duration_s(self) -> float:
