@@ -81,6 +81,11 @@ main() {
     say "installing drainscale[$EXTRAS] into .venv"
     .venv/bin/python -m pip install --quiet --disable-pip-version-check \
         -c constraints.txt -e ".[$EXTRAS]" || fail "pip could not install the dependencies (see above)"
+    # without its lgpio: the simulated board brings a stand-in, and lgpio has no wheel for all Pythons
+    case ",$EXTRAS," in *,sim,*)
+        .venv/bin/python -m pip install --quiet --disable-pip-version-check \
+            -c constraints.txt --no-deps rpi-lgpio || fail "pip could not install rpi-lgpio (see above)" ;;
+    esac
     case ",$EXTRAS," in *,dev,*) want_mosquitto ;; esac
     touch "$STAMP"
 }
