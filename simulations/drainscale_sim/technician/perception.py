@@ -1,0 +1,93 @@
+"""Read cues out of lamps as a person does: which lamp, and how it flashes.
+
+He knows the vocabulary, not the kit: nothing here asks the kit which cue it means.
+"""
+
+from dataclasses import dataclass, field
+
+from drainscale.signals.vocabulary import Cue, vocabulary
+
+WATCHED_S = 6.0
+STEADY_AFTER_S = 2.4  # longer than any pattern stays lit
+DARK_AFTER_S = 2.4
+FITS_S = 0.16  # how far from its pattern a flash may be and still be told apart
+
+
+@dataclass
+class Lamp:
+    """What he remembers of one lamp: when it went on and off in the last seconds."""
+
+    changes: list[tuple[float, bool]] = field(default_factory=list)
+
+    def see(self, t: float, is_lit: bool) -> None:
+        """Take in how it is from `t` on."""
+        if not self.changes or self.changes[-1][1] != is_lit:
+            self.changes.append((t, is_lit))
+        while len(self.changes) > 2 and self.changes[1][0] < t - WATCHED_S:
+            del self.changes[0]
+
+    def spans(self) -> list[tuple[bool, float]]:
+        """Whole lit and dark spans, oldest first."""
+        pairs = zip(self.changes, self.changes[1:], strict=False)
+        return [(lit, end - start) for (start, lit), (end, _) in pairs]
+
+    def is_lit_since(self, t: float) -> float | None:
+        """How long it is lit without a break, s; None if it is dark."""
+        if not self.changes or not self.changes[-1][1]:
+            return None
+        return t - self.changes[-1][0]
+
+    def is_dark(self, t: float) -> bool:
+        """Whether it is out, not merely between two flashes."""
+        if not self.changes:
+            return True
+        since, lit = self.changes[-1]
+        return not lit and t - since > DARK_AFTER_S
+
+
+@dataclass
+class Eyes:
+    """All lamps, and what they say."""
+
+    lamps: dict[str, Lamp] = field(default_factory=dict)
+
+    def see(self, t: float, lit: frozenset[str]) -> None:
+        """Take in which lamps are lit from `t` on."""
+        for lamp in vocabulary().lamps:
+            self.lamps.setdefault(lamp.name, Lamp()).see(t, lamp.name in lit)
+
+    def cue(self, t: float) -> str | None:
+        """Name the cue that is shown; None while it cannot be told yet."""
+        for place in vocabulary().lamps:  # from the top: what warns comes first
+            lamp = self.lamps.get(place.name)
+            if lamp is None or lamp.is_dark(t):
+                continue
+            return _told(lamp, place.name, t)
+        return None
+
+
+def _told(lamp: Lamp, name: str, t: float) -> str | None:
+    book = vocabulary()
+    here = {cue_name: cue for cue_name, cue in book.cues.items() if cue.lamp == name}
+    lit_s = lamp.is_lit_since(t)
+    if lit_s is not None and lit_s > STEADY_AFTER_S:
+        return next((n for n, cue in here.items() if not book.patterns[cue.pattern]), None)
+    misfits = {n: _misfit_s(lamp, cue) for n, cue in here.items()}
+    best = min(misfits, key=lambda n: misfits[n], default=None)
+    return best if best is not None and misfits[best] <= FITS_S else None
+
+
+def _misfit_s(lamp: Lamp, cue: Cue) -> float:
+    """Worst difference of the last round of flashes from the cue's pattern, in s."""
+    pattern = vocabulary().patterns[cue.pattern]
+    spans = lamp.spans()[-len(pattern) :] if pattern else []
+    if not pattern or len(spans) < len(pattern):
+        return float("inf")
+    best = float("inf")
+    for turn in range(len(pattern)):
+        turned = pattern[turn:] + pattern[:turn]
+        lit = [(turn + i) % 2 == 0 for i in range(len(pattern))]
+        if lit == [is_lit for is_lit, _ in spans]:
+            worst = max(abs(a - b) for a, (_, b) in zip(turned, spans, strict=True))
+            best = min(best, worst)
+    return best

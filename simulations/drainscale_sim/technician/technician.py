@@ -1,0 +1,324 @@
+"""What the technician does, one state after the other, with human delays.
+
+He sees lamps through his guide, and for himself only what anybody under a car sees: whether it
+runs as a stream, whether the jug is empty. He reads no number. The order is that of the trade;
+the vehicle's service information goes before it.
+"""
+
+from collections.abc import Callable
+from random import Random
+
+from drainscale_sim.scenarios.setup import Range, Setup
+from drainscale_sim.technician.guides import Guide
+from drainscale_sim.world.bay import Bay, Hands
+
+Next = tuple[str, float] | None  # the state that follows, and in how many s; None: stay
+
+STREAM_KG_PER_S = 0.0015  # a stream that nobody takes for drops
+TOP_UP_KG = 0.26  # about a third of a quart
+MOST_DRAIN_S = 3600.0
+MOST_WARM_S = 9000.0
+MOST_ATTEMPTS = 3
+
+
+class Technician:
+    """One person and one service.
+
+    Args:
+        setup: The run.
+        bay: Where he works.
+        guide: What he goes by.
+    """
+
+    def __init__(self, setup: Setup, bay: Bay, guide: Guide) -> None:
+        self.setup, self.bay, self.guide = setup, bay, guide
+        self.hands = Hands(bay)
+        self.rng = Random(f"{setup.name} {setup.seed} technician")
+        self.state = "arrive"
+        self.due_s = 0.5
+        self.since_s = 0.0  # when the state began
+        self.is_gone = False
+        self.is_full = self.saw_add = False
+        self.top_up_from_kg: float | None = None
+        self.gears_left = self.attempts = 0
+        self.lifts_left = setup.bench.lifts_in_drain
+
+    def act(self, t: float) -> None:
+        """Do what is due at `t`."""
+        if self.is_gone or t < self.due_s:
+            return
+        does: Callable[[], Next] = getattr(self, self.state)
+        follows = does()
+        if follows is not None:
+            self.state, wait_s = follows
+            self.due_s = self.since_s = t + wait_s
+
+    def cue(self) -> str | None:
+        """What his guide says now."""
+        return self.guide.cue(self.bay.t, self.bay)
+
+    def some(self, span: Range) -> float:
+        """Draw from a range."""
+        return self.rng.uniform(*span)
+
+    @property
+    def reaction_s(self) -> float:
+        """How long until he acts on a cue."""
+        return self.some(self.setup.work.reaction_s) if self.guide.is_kit else 0.3
+
+    @property
+    def handling_s(self) -> float:
+        """How long a handling takes."""
+        return self.some(self.setup.work.handling_s)
+
+    @property
+    def walk_s(self) -> float:
+        """How long he is away between two parts of the work."""
+        return self.some(self.setup.work.walk_s)
+
+    @property
+    def waited_s(self) -> float:
+        """How long he is in this state."""
+        return self.bay.t - self.since_s
+
+    def press(self) -> None:
+        """Step on the foot switch, if there is a kit."""
+        if self.guide.is_kit:
+            self.hands.press_foot(self.some(self.setup.work.press_s))
+
+    # the drain
+
+    def arrive(self) -> Next:
+        """Begin the service; the lift is set and the fill plug tried before."""
+        self.bay.ledger.begin(self.bay.t, "prepare")
+        return "place", self.handling_s
+
+    def place(self) -> Next:
+        """Put the container under."""
+        self.hands.place_container()
+        return "await_drain", self.handling_s
+
+    def await_drain(self) -> Next:
+        """Wait for the kit to be ready."""
+        if self.cue() == "go-on" or self.waited_s > 600.0:
+            return "open_drain", self.reaction_s
+        return None
+
+    def open_drain(self) -> Next:
+        """Open the plug."""
+        self.hands.open_drain()
+        return "watch_drain", 20.0
+
+    def pull_pipe(self) -> Next:
+        """Pull the standpipe through the open plug."""
+        self.hands.pull_pipe()
+        return "watch_drain", 20.0
+
+    def watch_drain(self) -> Next:
+        """Let it run until the guide says to go on; never while it plainly streams."""
+        cue, bay = self.cue(), self.bay
+        if cue == "stop":
+            return "overflow", self.reaction_s
+        if self.lifts_left > 0 and self.waited_s > 30.0 * self.lifts_left:
+            self.lifts_left -= 1
+            return "put_back", self.hands.lift_container(is_held_under=True)
+        streams = bay.vehicle.flow_kg_per_s > STREAM_KG_PER_S
+        if (cue == "go-on" and not streams) or self.waited_s > MOST_DRAIN_S:
+            vehicle = bay.vehicle
+            has_more = vehicle.setup.has_standpipe and vehicle.pipe_in
+            return "pull_pipe" if has_more else "shut_drain", self.reaction_s
+        return None
+
+    def put_back(self) -> Next:
+        """Put the container back that was lifted, within seconds."""
+        self.hands.place_container()
+        return "watch_drain", 1.0
+
+    def overflow(self) -> Next:
+        """Swap the full container for an empty one: shut first what can be shut."""
+        bay = self.bay
+        bay.vehicle.drain_open = False
+        self.hands.lift_container()
+        self.hands.empty_container()
+        return "overflow_over", self.handling_s
+
+    def overflow_over(self) -> Next:
+        """Put the empty container under and open again."""
+        self.hands.place_container()
+        self.bay.vehicle.drain_open = True
+        return "watch_drain", 5.0
+
+    def shut_drain(self) -> Next:
+        """Standpipe in, plug in, to their torque."""
+        self.hands.shut()
+        self.bay.ledger.begin(self.bay.t, "refit")
+        return "refitted", self.handling_s
+
+    def refitted(self) -> Next:
+        """Say that the standpipe is torqued; a unit without one asks for nothing here."""
+        if self.setup.vehicle.has_standpipe:
+            self.press()
+        return "lift", self.handling_s
+
+    def lift(self) -> Next:
+        """Take the container off the platform."""
+        self.hands.lift_container()
+        self.is_full = self.saw_add = False
+        return "fetch_jug", self.walk_s
+
+    # the refill
+
+    def fetch_jug(self) -> Next:
+        """Put a full jug on the platform."""
+        if self.bay.ledger.step != "refill":
+            self.bay.ledger.begin(self.bay.t, "refill")
+        self.hands.put_jug(self.setup.bench.jug_L)
+        return "put_pump_in", self.handling_s
+
+    def put_pump_in(self) -> Next:
+        """Put the pump into the jug."""
+        self.hands.pump_in()
+        return "start_pump", max(0.5 * self.handling_s, 4.0)
+
+    def start_pump(self) -> Next:
+        """Begin to pump."""
+        self.hands.pump()
+        return "pumping", 0.5
+
+    def pumping(self) -> Next:
+        """Pump until the guide says that it is enough, or the jug is empty."""
+        cue, bay = self.cue(), self.bay
+        self.saw_add = self.saw_add or cue == "add"
+        if self.top_up_from_kg is not None:
+            self.is_full = bay.ledger.added_kg - self.top_up_from_kg >= TOP_UP_KG
+        else:
+            self.is_full = cue == "go-on" and (self.saw_add or not self.guide.is_kit)
+        if self.is_full or not bay.is_pumping:
+            self.hands.stop_pump()
+            return "put_pump_out", self.some((2.0, 6.0))
+        return None
+
+    def put_pump_out(self) -> Next:
+        """Take the pump out."""
+        self.hands.pump_out()
+        return "jug_off", self.some((3.0, 10.0))
+
+    def jug_off(self) -> Next:
+        """Take the jug away; another one if it was not enough."""
+        self.hands.take_jug()
+        if not self.is_full and len(self.bay.ledger.jugs) < 12:
+            return "fetch_jug", self.handling_s
+        self.top_up_from_kg = None
+        return "confirm_start" if not self.bay.vehicle.engine_on else "back_under", self.walk_s
+
+    # the warm-up
+
+    def confirm_start(self) -> Next:
+        """Brake held, wheels clear, nobody under: say so, then start."""
+        self.press()
+        return "start_engine", self.some((4.0, 10.0))
+
+    def start_engine(self) -> Next:
+        """Start the engine."""
+        self.hands.start_engine()
+        if self.attempts == 0:
+            self.bay.ledger.begin(self.bay.t, "circulate")
+        self.gears_left = self.rng.randint(4, 6)
+        return "shift", self.some((8.0, 20.0))
+
+    def shift(self) -> Next:
+        """Go through the gears."""
+        if self.gears_left > 0:
+            self.gears_left -= 1
+            return "shift", self.hands.shift() + self.some((3.0, 8.0))
+        self.bay.ledger.begin(self.bay.t, "warm")
+        return "park", self.some((4.0, 10.0))
+
+    def park(self) -> Next:
+        """Selector in P, brake on, vehicle level: say so before going under."""
+        self.press()
+        is_there = self.bay.platform.stands is self.bay.container
+        return "await_open" if is_there else "back_under", self.walk_s
+
+    def back_under(self) -> Next:
+        """Put the container back."""
+        self.hands.place_container()
+        return "await_open", self.some((1.0, 3.0))
+
+    # the level
+
+    def await_open(self) -> Next:
+        """Wait for the window."""
+        cue = self.cue()
+        if cue == "open":
+            return "open_level", self.reaction_s
+        if self.waited_s > MOST_WARM_S:
+            return "finish", self.handling_s
+        return None
+
+    def open_level(self) -> Next:
+        """Open the level plug."""
+        self.attempts += 1
+        self.hands.open_level()
+        return "watch_level", 1.0
+
+    def watch_level(self) -> Next:
+        """Watch it run until the guide says to shut, or to add."""
+        cue = self.cue()
+        if cue in ("shut", "stop") or self.waited_s > self.setup.work.most_open_s:
+            return "shut_level", self.reaction_s
+        if cue == "add":
+            return "shut_to_add", self.reaction_s
+        return None
+
+    def shut_to_add(self) -> Next:
+        """Shut the plug and fetch a jug: what is missing goes in, engine running."""
+        self.hands.shut()
+        self.top_up_from_kg = self.bay.ledger.added_kg
+        self.bay.ledger.begin(self.bay.t, "refill")
+        return "lift", self.handling_s
+
+    def shut_level(self) -> Next:
+        """Shut the plug."""
+        self.hands.shut()
+        self.bay.ledger.begin(self.bay.t, "seal")
+        return "torqued", self.some((12.0, 30.0))
+
+    def torqued(self) -> Next:
+        """Say that the plug is torqued."""
+        self.press()
+        return "decide", 8.0
+
+    def decide(self) -> Next:
+        """All well: finish. Not set: engine off, let it cool and start again."""
+        cue = self.cue()
+        if cue == "go-on" or not self.guide.is_kit or self.attempts >= MOST_ATTEMPTS:
+            return "finish", self.some((2.0, 8.0))
+        if self.waited_s < 30.0:
+            return None
+        self.hands.stop_engine()
+        self.bay.ledger.begin(self.bay.t, "warm")
+        return "cool", 60.0
+
+    def cool(self) -> Next:
+        """Wait, engine off, until the kit says that it may be started again."""
+        if self.cue() == "go-on":
+            return "confirm_start", self.walk_s
+        return ("finish", self.handling_s) if self.waited_s > MOST_WARM_S else None
+
+    def finish(self) -> Next:
+        """Engine off, container off, all wiped dry."""
+        self.hands.stop_engine()
+        self.hands.lift_container()
+        return "close", self.some((3.0, 12.0))
+
+    def close(self) -> Next:
+        """Tick the list for the end of the job."""
+        self.bay.ledger.begin(self.bay.t, "done")
+        self.press()
+        return "leave", self.some((4.0, 8.0))
+
+    def leave(self) -> Next:
+        """Go home."""
+        self.is_gone = True
+        return None
