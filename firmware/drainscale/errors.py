@@ -3,10 +3,12 @@
     DrainscaleError
     ├── InputError           a file or value that somebody handed in is wrong
     │   ├── RecordingError   (also a ValueError)
+    │   ├── BenchFileError   (also a ValueError)
     │   ├── JobError         (also a ValueError)
     │   └── MessageError     (also a ValueError)
     ├── QuantityError        a number outside what the formula is made for (also a ValueError)
     ├── ProcedureError       an event that the procedure's table does not know here
+    ├── SpoolError           the spool on disk cannot be used
     └── SensorError          a part of the bench cannot be used, or said something impossible
         ├── SensorMissingError   it is not there
         ├── SensorRefusedError   it is there, but read this way it would lie
@@ -30,6 +32,10 @@ class RecordingError(InputError):
 
 class JobError(InputError):
     """A job file is wrong: names file, key, value and what is allowed."""
+
+
+class BenchFileError(InputError):
+    """A bench file (or an order for it) is wrong: names file, key, value and what is allowed."""
 
 
 class MessageError(InputError):

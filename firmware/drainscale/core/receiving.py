@@ -23,6 +23,7 @@ YOUNG_S = 8.0  # before that a stage has no tail yet
 DRIPS_IN_A_ROW = 2
 REFINE_DRIP_S = 45.0
 TARE_IN_FLOW_S = 3.5
+MISSED_SHARE = 0.05  # of what ran while nothing was recorded, as standard uncertainty
 BESIDE_SHARE = 0.5  # relative standard uncertainty of what fell beside
 
 
@@ -199,6 +200,12 @@ class Receiving:
             if self.load is None:
                 self.stage = None
                 self._away = None
+
+    def missed(self, t0: float, t1: float) -> None:
+        """Nothing was recorded for a while; a hand at the container meanwhile stays unseen."""
+        flow = self.flow_kg_per_s(t0)
+        if self.stage is not None and flow > 0.0:
+            self.stage.unweighed.append(Unweighed(0.0, MISSED_SHARE * flow * (t1 - t0)))
 
     def quiet_stage(self, t: float, from_kg: float, to_kg: float) -> Stage:
         """Books of a level check in which no flow was seen: the difference of two readings."""

@@ -40,6 +40,7 @@ class Result:
             "spill": self._spill(),
             "net": self._net(),
             "level": self._level(),
+            "gaps": [[round(t0, 3), round(t1, 3)] for t0, t1 in self.story.gaps],
             "steps": [
                 {"step": one.step, "started_s": round(one.started_s, 3)}
                 for one in self.story.steps.records

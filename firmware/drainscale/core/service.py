@@ -5,7 +5,8 @@ at ``t`` rests on nothing later. Whatever feeds it, live sensors, a recording or
 bench, it answers the same.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from typing import Any
 
 from drainscale.core.cueing import cue_facts
@@ -27,8 +28,10 @@ from drainscale.core.step_log import StepLog
 from drainscale.core.story import CHECK_STEPS, Added, Story
 from drainscale.core.supply_side import SupplySide
 from drainscale.estimation.temperature import FluidTemperature
+from drainscale.procedure.cue_facts import CueName
 from drainscale.procedure.cues import decide
 from drainscale.procedure.events import FluidGoingIn, Marked, OutletShut, PanRose
+from drainscale.procedure.situation import Situation
 from drainscale.procedure.steps import Step
 from drainscale.quantities.density import FluidDensity
 from drainscale.quantities.job import Job
@@ -45,6 +48,7 @@ from drainscale.quantities.samples import (
 
 TICK_S = 0.5
 FORECAST_S = 2.5
+GAP_S = 3.0  # no sensor said anything for longer: not the sensors were silent, but the bench
 
 
 class Service:
@@ -82,6 +86,8 @@ class Service:
         t = sample.t
         if self.t is None:
             self._begin(t)
+        elif t - self.t > GAP_S:
+            self._gap(self.t, t)
         self.t = t
         self._feeders[type(sample)](sample)
         if t >= self._next_tick:
@@ -93,6 +99,11 @@ class Service:
         new = events[self._told :]
         self._told = len(events)
         return new
+
+    def _gap(self, t0: float, t1: float) -> None:
+        """Nothing at all was recorded: the bench stood still. What ran meanwhile is unsure."""
+        self._story.gaps.append((t0, t1))
+        self._drain.receiving.missed(t0, t1)
 
     def _begin(self, t: float) -> None:
         job = self.job
@@ -226,11 +237,17 @@ class Service:
 
     # --- the moment ---------------------------------------------------------------------------
 
-    def live(self, t: float | None = None) -> Live:
+    @property
+    def situation(self) -> Situation:
+        """Where the procedure stands."""
+        return self._story.steps.procedure.now
+
+    def live(self, t: float | None = None, held: Mapping[CueName, str] | None = None) -> Live:
         """Give the figures of the moment.
 
         Args:
             t: Now, not before the last sample (which is the default).
+            held: Cues that a gate holds back, with the gate.
         """
         if self.t is None:
             self._begin(0.0 if t is None else t)
@@ -243,6 +260,8 @@ class Service:
         facts = cue_facts(
             story, self._drain, giving, reached=self._reached, faulty=bool(faults), t=now
         )
+        if held:
+            facts = replace(facts, held=held)
         return Live(
             t=now,
             step=story.step,

@@ -42,6 +42,7 @@ class Story:
     attempts: list[LevelCheck] = field(default_factory=list)
     drains: list[Stage] = field(default_factory=list)
     spills: list[Stage] = field(default_factory=list)
+    gaps: list[tuple[float, float]] = field(default_factory=list)  # nothing was recorded
     air_C: float = UNKNOWN_FLUID_C
     added_by_hand: list[Added] = field(default_factory=list)
     on_step: Callable[[Step, float, bool], None] | None = None  # step, when, named by a person

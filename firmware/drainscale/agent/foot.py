@@ -1,0 +1,53 @@
+"""What a press of the foot switch means now.
+
+A press answers what is asked (gates). Where nothing is asked it confirms what the cue asked for
+and the sensors cannot see; it never starts a flow of oil by itself.
+"""
+
+from dataclasses import dataclass
+
+from drainscale.procedure.cue_facts import CueName
+from drainscale.procedure.gate_book import GateBook
+from drainscale.procedure.gate_facts import GateFacts
+from drainscale.procedure.gates import Gate
+from drainscale.procedure.moments import Moment
+from drainscale.procedure.steps import Step
+
+# the step that begins with the press that answers the gates of a moment
+BEGINS = {Moment.START_ENGINE: Step.CIRCULATE, Moment.STOP_ENGINE: None, Moment.END: Step.DONE}
+
+
+@dataclass(frozen=True, slots=True)
+class Meaning:
+    """The gates that a press answered, and the step that it marks."""
+
+    answered: tuple[Gate, ...]
+    step: Step | None
+
+
+def press(book: GateBook, facts: GateFacts, cue: CueName) -> Meaning:
+    """Tell what a press means, and answer the gates by it.
+
+    Args:
+        book: The gates of this service.
+        facts: What they look at.
+        cue: The cue that is shown.
+    """
+    answered = tuple(book.press(facts))
+    if answered:
+        return Meaning(answered, _begun_by(answered))
+    return Meaning((), _confirmed(facts.step, cue))
+
+
+def _begun_by(answered: tuple[Gate, ...]) -> Step | None:
+    return next((step for gate in answered if (step := BEGINS.get(gate.before))), None)
+
+
+def _confirmed(step: Step, cue: CueName) -> Step | None:
+    if cue is CueName.OPEN and step in (Step.CIRCULATE, Step.WARM, Step.REFILL):
+        return Step.LEVEL
+    if cue in (CueName.SHUT, CueName.STOP) and step is Step.LEVEL:
+        return Step.SEAL
+    if step is Step.SEAL:
+        return Step.DONE
+    return None

@@ -1,0 +1,178 @@
+"""One job on the bench: samples into the core, cues out, everything kept before it is told.
+
+Nothing here waits or reads a clock; the agent's loop does, and hands the time in.
+"""
+
+import logging
+from collections.abc import Iterable
+from typing import Protocol
+
+from drainscale.agent.foot import press
+from drainscale.core import Event, Live, Service
+from drainscale.messages.records import (
+    Body,
+    CueShown,
+    EventTold,
+    JobClosed,
+    Note,
+    Outcome,
+    ResultFormed,
+)
+from drainscale.procedure.cue_facts import Cue, CueName
+from drainscale.procedure.gate_book import GateBook
+from drainscale.procedure.gate_facts import GateFacts
+from drainscale.procedure.steps import Step
+from drainscale.quantities.job import Job
+from drainscale.quantities.samples import Sample, StepMark
+
+log = logging.getLogger(__name__)
+
+LOOK_S = 0.5  # how often cue and figures are formed anew
+
+
+class Keeper(Protocol):
+    """Where a job is kept: the spool."""
+
+    def samples(self, samples: Iterable[Sample]) -> None:
+        """Keep samples, in time order."""
+        ...
+
+    def tell(self, body: Body) -> None:
+        """Keep a numbered record."""
+        ...
+
+
+class JobRun:
+    """Runs one job.
+
+    Args:
+        job: Bench and order together.
+        keeper: Keeps what is measured and told.
+    """
+
+    def __init__(self, job: Job, keeper: Keeper) -> None:
+        self.service = Service(job)
+        self._keeper = keeper
+        self._gates = GateBook(job.procedure)
+        self._next_look_t = float("-inf")
+        self._cue: Cue | None = None
+        self._step: Step | None = None
+        self._live: Live | None = None
+        self.is_closed = False
+
+    # --- samples -----------------------------------------------------------------------------
+
+    def replay(self, samples: Iterable[Sample]) -> None:
+        """Take up a job where the spool left it: the same samples give the same state."""
+        for sample in samples:
+            self.service.feed(sample)
+
+    def feed(self, samples: list[Sample]) -> None:
+        """Take samples: they are kept first, then measured by."""
+        if not samples:
+            return
+        self._keeper.samples(samples)
+        for sample in samples:
+            for event in self.service.feed(sample):
+                self._tell(event)
+
+    def _tell(self, event: Event) -> None:
+        log.info("event=%s step=%s t=%.3f", event.event, event.step, event.t)
+        self._keeper.tell(
+            EventTold(t=event.t, event=event.event, step=event.step, sensor=event.sensor)
+        )
+
+    # --- cue and figures -----------------------------------------------------------------------
+
+    def look(self, t: float) -> Live | None:
+        """Form the figures and the cue anew, if it is time; ``None`` if it is not."""
+        if t < self._next_look_t or self.service.t is None:
+            return None
+        self._next_look_t = t + LOOK_S
+        live = self.service.live(t, held=self._held())
+        self._live = live
+        if live.step is not self._step:
+            self._entered(t, live.step)
+        if live.cue != self._cue:
+            self._cue = live.cue
+            log.info(
+                "cue=%s reason=%s step=%s t=%.3f", live.cue.name, live.cue.reason, live.step, t
+            )
+            self._keeper.tell(
+                CueShown(t=t, cue=live.cue.name, reason=live.cue.reason, step=live.step)
+            )
+        return live
+
+    @property
+    def cue(self) -> CueName:
+        """The cue that is due."""
+        return self._cue.name if self._cue else CueName.WAIT
+
+    def _held(self) -> dict[CueName, str]:
+        facts = self._facts()
+        held: dict[CueName, str] = {}
+        for name in (CueName.GO_ON, CueName.ADD, CueName.OPEN):
+            gates = self._gates.holds_back(name, facts)
+            if gates:
+                held[name] = gates[0].id
+        return held
+
+    def _facts(self) -> GateFacts:
+        live = self._live
+        situation = self.service.situation
+        return GateFacts(
+            step=situation.step,
+            fluid_C=live.fluid_C if live else None,
+            drained_20C_L=live.drained_20C_L if live else None,
+            added_20C_L=live.added_20C_L if live else None,
+            is_engine_on=situation.is_engine_on,
+        )
+
+    def _entered(self, t: float, step: Step) -> None:
+        self._step = step
+        log.info("step=%s t=%.3f", step, t)
+        facts = self._facts()
+        told = len(self._gates.notes)
+        self._gates.enter(facts)
+        for note in self._gates.notes[told:]:
+            self._keeper.tell(Note(t=t, key=note.gate_id, by="kit", text=str(note.outcome)))
+
+    # --- people --------------------------------------------------------------------------------
+
+    def pressed(self, t: float) -> None:
+        """The foot switch was pressed."""
+        meaning = press(self._gates, self._facts(), self.cue)
+        log.info("foot=pressed answered=%d step=%s t=%.3f", len(meaning.answered), meaning.step, t)
+        for gate in meaning.answered:
+            self._keeper.tell(Note(t=t, key=gate.id, by="foot-switch"))
+        if meaning.step is not None:
+            self.mark(t, meaning.step)
+
+    def mark(self, t: float, step: Step) -> None:
+        """A person says which step begins now: recorded like any sample."""
+        self.feed([StepMark(t, step)])
+
+    def tick_gates(self, t: float, ids: Iterable[str]) -> None:
+        """Answer gates from a list (the board's, before the drain and after the seal)."""
+        for gate_id in ids:
+            self._gates.tick(gate_id)
+            self._keeper.tell(Note(t=t, key=gate_id, by="board"))
+
+    # --- the end -------------------------------------------------------------------------------
+
+    @property
+    def is_done(self) -> bool:
+        """Whether the procedure has come to its end."""
+        return self.service.situation.is_over
+
+    def answer(self) -> dict[str, object]:
+        """The result as it stands now, in a replay's form."""
+        return self.service.finish().to_dict()
+
+    def close(self, t: float, outcome: Outcome) -> None:
+        """Tell the result for good and close the job."""
+        if self.is_closed:
+            return
+        self._keeper.tell(ResultFormed(t=t, is_final=True, result=self.answer()))
+        self._keeper.tell(JobClosed(t=t, outcome=outcome))
+        self.is_closed = True

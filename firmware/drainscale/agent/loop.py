@@ -1,0 +1,208 @@
+"""The agent's loop: sensors' threads in, core, cues, foot switch, spool.
+
+    threads:  drain scale  supply scale  thermometer        (each waits for its own device)
+                   └────────────┴──────────┴──> Intake ──> this loop, twenty times a second:
+                                                           keep, measure, look, show, listen
+
+One thread measures, so nothing in the core is shared; the slow disk and the broker have threads
+of their own behind ``JobKeeper``.
+"""
+
+import logging
+import threading
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from drainscale.agent.devices import Devices
+from drainscale.agent.intake import Intake
+from drainscale.agent.job_run import JobRun, Keeper
+from drainscale.agent.sensors import Health, read_load_cell, read_thermometer
+from drainscale.core import Live
+from drainscale.errors import DrainscaleError
+from drainscale.ports import FootSwitch, Indicator, Stop, Worker
+from drainscale.quantities.samples import Sample
+from drainscale.signals.player import CuePlayer
+from drainscale.signals.vocabulary import vocabulary
+
+log = logging.getLogger(__name__)
+
+TURN_S = 0.05
+STATUS_S = 60.0
+END_S = 3.0  # how long a thread may take to end
+
+
+class JobKeeper(Keeper, Protocol):
+    """What the loop asks of spool and uplink beside keeping."""
+
+    def turn(self, live: Live | None) -> None:
+        """Once a turn: commit what is due; ``live`` when the figures were formed anew."""
+        ...
+
+    def status(self) -> str:
+        """Key=value fields for the status line."""
+        ...
+
+
+@dataclass(slots=True)
+class Turning:
+    """What the loop counts."""
+
+    turns: int = 0
+    samples: int = 0
+    next_status_s: float = field(default=float("-inf"))
+
+
+class Loop:
+    """Runs one job to its end, or until it is told to stop.
+
+    Args:
+        devices: The bench.
+        run: The job.
+        keeper: Spool and uplink.
+        started_s: What the clock showed at the job's ``t = 0``.
+        is_muted: Sound only what is urgent.
+    """
+
+    def __init__(
+        self,
+        devices: Devices,
+        run: JobRun,
+        keeper: JobKeeper,
+        started_s: float,
+        *,
+        is_muted: bool = False,
+    ) -> None:
+        self._devices = devices
+        self._clock = devices.clock
+        self._run = run
+        self._keeper = keeper
+        self._is_muted = is_muted
+        self.intake = Intake(devices.clock, started_s)
+        self.health = {name: Health(name) for name in ("drain", "supply", "pan")}
+        self.turning = Turning()
+
+    def resume(self, samples: Iterable[Sample]) -> None:
+        """Take the job up where the spool left it."""
+        self._run.replay(samples)
+        if self._run.service.t is not None:
+            self.intake.resume_after(self._run.service.t)
+
+    def run(self, stop: Stop) -> None:
+        """Turn until the job is done or ``stop`` is set; lamps dark and pins free afterwards."""
+        halt = threading.Event()
+        workers = self._start_sensors(halt)
+        indicator = self._open_indicator()
+        foot = self._open_foot_switch()
+        player = None
+        if indicator is not None:
+            player = CuePlayer(vocabulary(), indicator, is_muted=self._is_muted)
+        try:
+            while not stop.is_set() and not self._run.is_done:
+                self._turn(player, foot)
+                self._clock.wait(stop, TURN_S)
+            self._last_turn()
+        finally:
+            halt.set()
+            self._end(workers, indicator, foot)
+
+    # --- one turn ------------------------------------------------------------------------------
+
+    def _turn(self, player: CuePlayer | None, foot: FootSwitch | None) -> None:
+        samples = self.intake.take()
+        self._run.feed(samples)
+        self.turning.turns += 1
+        self.turning.samples += len(samples)
+        now_t = self.intake.now_t()
+        live = self._run.look(now_t)
+        if player is not None:
+            player.show(now_t, self._run.cue)
+            player.tick(now_t)
+        if foot is not None:
+            for event in foot.events():
+                if event.is_press:
+                    self._run.pressed(self.intake.now_t())
+                elif event.change in ("fault", "restored"):
+                    log.warning("foot-switch=%s", event.change)
+        self._keeper.turn(live)
+        self._say_status()
+
+    def _last_turn(self) -> None:
+        self._run.feed(self.intake.take())
+        if self._run.is_done:
+            self._run.close(self.intake.now_t(), "done")
+        self._keeper.turn(None)
+
+    def _say_status(self) -> None:
+        now_s = self._clock.now_s()
+        if now_s < self.turning.next_status_s:
+            return
+        self.turning.next_status_s = now_s + STATUS_S
+        sensors = " ".join(
+            f"{one.name}={one.readings}/{one.invalid}/{one.failures}"
+            for one in self.health.values()
+            if one.is_open or one.failures
+        )
+        log.info(
+            "status step=%s cue=%s samples=%d %s %s",
+            self._run.service.situation.step,
+            self._run.cue,
+            self.turning.samples,
+            sensors,
+            self._keeper.status(),
+        )
+
+    # --- begin and end ---------------------------------------------------------------------------
+
+    def _start_sensors(self, stop: Stop) -> list[Worker]:
+        clock, devices, intake = self._clock, self._devices, self.intake
+        workers = [
+            clock.start(
+                "drain-scale",
+                lambda: read_load_cell(
+                    devices.drain_cell, intake, clock, stop, self.health["drain"], is_supply=False
+                ),
+            ),
+            clock.start(
+                "thermometer",
+                lambda: read_thermometer(
+                    devices.thermometer, intake, clock, stop, self.health["pan"]
+                ),
+            ),
+        ]
+        supply = devices.supply_cell
+        if supply is not None:
+            workers.append(
+                clock.start(
+                    "supply-scale",
+                    lambda: read_load_cell(
+                        supply, intake, clock, stop, self.health["supply"], is_supply=True
+                    ),
+                )
+            )
+        return workers
+
+    def _open_indicator(self) -> Indicator | None:
+        try:
+            return self._devices.indicator()
+        except DrainscaleError as error:  # a bench without lamps still measures
+            log.error("lamps and sounder cannot be used: %s", error)
+            return None
+
+    def _open_foot_switch(self) -> FootSwitch | None:
+        try:
+            return self._devices.foot_switch()
+        except DrainscaleError as error:
+            log.error("foot switch cannot be used: %s", error)
+            return None
+
+    def _end(
+        self, workers: list[Worker], indicator: Indicator | None, foot: FootSwitch | None
+    ) -> None:
+        for worker in workers:
+            if not self._clock.join(worker, END_S):
+                log.error("a sensor's thread did not end within %g s", END_S)
+        if indicator is not None:
+            indicator.close()
+        if foot is not None:
+            foot.close()
