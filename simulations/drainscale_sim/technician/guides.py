@@ -77,6 +77,7 @@ class HabitGuide:
         self.opens_C = low_C + self.rng.uniform(*work.habit_opens_at) * (high_C - low_C)
         self.extra_L = self.rng.uniform(*work.habit_extra_L)
         self.stays_s = self.rng.uniform(*work.habit_stays_s)
+        self.nothing_s = self.rng.uniform(90.0, 150.0)  # before he gives up on a dry hole
         self.too_hot_C = high_C + self.rng.uniform(0.3, 2.0)
 
     def see(self, t: float, lit: frozenset[str]) -> None:
@@ -117,7 +118,9 @@ class HabitGuide:
             self._thin_s = None
         elif self._thin_s is None:
             self._thin_s = t
-        is_thin = self._thin_s is not None and t - self._thin_s >= self.stays_s
+        has_run = bay.ledger.spills[-1].volume_m3 > 10e-6
+        stays_s = self.stays_s if has_run else self.nothing_s
+        is_thin = self._thin_s is not None and t - self._thin_s >= stays_s
         is_hot = vehicle.heat.fluid_C >= self.too_hot_C
         is_in = vehicle.heat.fluid_C >= self.setup.limits.window_C[0]
         return "shut" if (is_thin and is_in) or is_hot else "wait"

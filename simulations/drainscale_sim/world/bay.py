@@ -1,5 +1,6 @@
 """The bay: vehicle, container, jugs, platforms and sensors, and what hands can do with them."""
 
+from copy import deepcopy
 from dataclasses import dataclass, field
 from math import pi, sin
 from random import Random
@@ -37,6 +38,7 @@ class Bay:
     is_under: bool = False  # the container stands, or is held, under the outlet
     floor_kg: float = 0.0
     foot_until_s: float = 0.0
+    left_open: Vehicle | None = None  # the unit as it was just before the level plug was shut
 
     def __post_init__(self) -> None:
         s = self.setup
@@ -66,6 +68,12 @@ class Bay:
             size = self.rng.uniform(*bench.knock_kg)
             lasts = self.rng.uniform(0.6, 3.0) if kind == "touch" else 1.0
             self.fitful.append(Pulse(kind, t, lasts, size if kind == "knock" else 0.5 * size))
+
+    @property
+    def target_kg(self) -> float:
+        """True drained mass and the allowance, which is a volume at 20 °C."""
+        allowance_m3 = self.setup.limits.allowance_L / 1000.0
+        return self.ledger.drained_kg + allowance_m3 * self.setup.fluid.density_kg_per_m3(20.0)
 
     @property
     def jug_platform(self) -> Platform:
@@ -140,6 +148,8 @@ class Bay:
         jug.oil_kg -= gives_kg
         self.vehicle.add(gives_kg, self.setup.added_C)
         self.ledger.added_kg += gives_kg
+        if self.ledger.reached_s is None and self.ledger.added_kg >= self.target_kg:
+            self.ledger.reached_s = t
         shake = bench.pump_shake_kg * sin(2.0 * pi * STROKES_PER_S * t)
         self.jug_platform.push_kg += shake
         self.ledger.jugs[-1].last = t
@@ -227,6 +237,8 @@ class Hands:
     def shut(self) -> None:
         """Shut every outlet, standpipe back in."""
         bay = self.bay
+        if bay.ledger.spills and bay.ledger.spills[-1].ended_s is None:
+            bay.left_open = deepcopy(bay.vehicle)
         hung_kg = bay.vehicle.shut()
         bay.book(hung_kg)
         bay.ledger.beside_kg += hung_kg  # stays on the rag
