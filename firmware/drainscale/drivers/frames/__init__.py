@@ -1,0 +1,1 @@
+"""What the converters send, decoded: words in, counts, temperatures and faults out. Pure."""
