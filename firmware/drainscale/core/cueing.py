@@ -6,7 +6,7 @@ from drainscale.core.level_check import LevelCheck, Verdict
 from drainscale.core.story import Story
 from drainscale.procedure.cue_facts import Facts, PlugState, Window
 
-GOING_IN_S = 4.0  # strokes of a pump follow each other faster
+GOING_IN_S = 10.0  # strokes of a pump, and of a tired arm, follow each other faster
 SOON_S = 30.0
 
 

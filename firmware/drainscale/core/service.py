@@ -78,6 +78,7 @@ class Service:
             AddedByHand: self._added,
             StepMark: self._mark,
         }
+        self._begin(0.0)
 
     # --- feeding -----------------------------------------------------------------------------
 
@@ -106,7 +107,9 @@ class Service:
         self._drain.receiving.missed(t0, t1)
 
     def _begin(self, t: float) -> None:
+        """Set everything that begins with the first sample; until then it stands at 0."""
         job = self.job
+        self._story.steps.records.clear()
         self._scale = ScaleChannel(job.scale, t)
         self._drain = DrainSide(self._story, self._scale, has_supply=job.supply_scale is not None)
         self._supply: SupplySide | None = None
@@ -249,8 +252,6 @@ class Service:
             t: Now, not before the last sample (which is the default).
             held: Cues that a gate holds back, with the gate.
         """
-        if self.t is None:
-            self._begin(0.0 if t is None else t)
         now = max(self.t or 0.0, t if t is not None else self.t or 0.0)
         story, giving = self._story, self._giving
         jugs = self._scale if self._supply is None else self._supply.channel
@@ -299,8 +300,6 @@ class Service:
 
     def finish(self) -> Result:
         """What the service answers, with what is known now (call it as often as wanted)."""
-        if self.t is None:
-            self._begin(0.0)
         giving = self._giving
         return form_result(
             self._story,

@@ -58,10 +58,12 @@ class GpioIndicator:
         if unknown:
             raise ValueError(f"no lamp {sorted(unknown)}, there are {LAMPS}")
         # dark first: two lamps lit for an instant could be read as another cue
-        for name in self._lit - lit:
-            self._lamps[name].off()
-        for name in lit - self._lit:
-            self._lamps[name].on()
+        for name in LAMPS:
+            if name in self._lit - lit:
+                self._lamps[name].off()
+        for name in LAMPS:
+            if name in lit - self._lit:
+                self._lamps[name].on()
         self._lit = lit
 
     def sound(self, pitch_Hz: float | None) -> None:

@@ -9,7 +9,7 @@ down above 60 us.
 import logging
 from statistics import median
 
-from drainscale.drivers.frames.hx711 import SETTLING_FRAMES
+from drainscale.drivers.frames.conversions import ConversionGuard
 from drainscale.drivers.hx711_package import PackageChip
 from drainscale.errors import SensorError, SensorRefusedError
 from drainscale.pins import ScalePins
@@ -44,7 +44,7 @@ class BitbangLoadCell:
         self._name = name
         self._clock = clock
         self._chip: PackageChip | None = PackageChip(name, wiring)
-        self._unsettled = SETTLING_FRAMES
+        self._guard = ConversionGuard()
         try:
             _refuse_slow(name, self._chip.pulse_widths_s(PULSES_TRIED))
             self._chip.restart()
@@ -57,11 +57,11 @@ class BitbangLoadCell:
         if self._chip is None:
             raise SensorError(f"{self._name} scale: was closed")
         end_s = self._clock.now_s() + timeout_s
+        self._clock.sleep(min(self._guard.quiet_until_s(), end_s) - self._clock.now_s())
         while True:
-            if self._chip.is_ready():
-                count = self._fetch(self._chip)
-                if count is not None:
-                    return count
+            count = self._fetch(self._chip)
+            if count is not None:
+                return count
             left_s = end_s - self._clock.now_s()
             if left_s <= 0.0:
                 return None
@@ -74,17 +74,18 @@ class BitbangLoadCell:
             self._chip = None
 
     def _fetch(self, chip: PackageChip) -> int | None:
-        count = chip.read_word()
+        """Clock a conversion out if one waits; None if there is none to be used."""
+        if not chip.is_ready():
+            self._guard.idle(self._clock.now_s())
+            return None
+        count = None if self._guard.is_suspect() else chip.read_word()
         if count is None:
             self.frames_dropped += 1
             log.debug("frame-dropped scale=%s", self._name)
             chip.restart()
-            self._unsettled = SETTLING_FRAMES
+            self._guard.restarted()
             return None
-        if self._unsettled > 0:
-            self._unsettled -= 1
-            return None
-        return count
+        return count if self._guard.is_usable(self._clock.now_s()) else None
 
 
 def _refuse_slow(name: str, widths_s: list[float]) -> None:

@@ -8,6 +8,7 @@ import logging
 from typing import Protocol
 
 from drainscale.drivers.frames import hx711 as frames
+from drainscale.drivers.frames.conversions import ConversionGuard
 from drainscale.drivers.paths import BoardPaths
 from drainscale.errors import FrameError, SensorError, SensorMissingError
 from drainscale.pins import ScalePins
@@ -16,9 +17,6 @@ from drainscale.ports import Clock
 log = logging.getLogger(__name__)
 
 POLL_S = 0.001  # how exactly a sample's time is known
-LONGEST_PERIOD_S = 0.15  # 10 samples a second, and a converter's clock that is slow by a third
-# Looking begins when this part of the period has passed: saves most of the looking.
-QUIET_PART = 0.85
 
 
 class _Bus(Protocol):
@@ -45,21 +43,17 @@ class SpiLoadCell:
         self._name = name
         self._clock = clock
         self._bus: _Bus | None = _open_bus(name, wiring, paths)
-        self._unsettled = 0
-        self._read_at_s = 0.0
-        self._period_s = 0.0
+        self._guard = ConversionGuard()
         self._restart()
 
     def read(self, timeout_s: float) -> int | None:
         """Wait for the next conversion and return its count; see ``LoadCell.read``."""
         end_s = self._clock.now_s() + timeout_s
-        expected_s = self._read_at_s + QUIET_PART * self._period_s
-        self._clock.sleep(min(expected_s, end_s) - self._clock.now_s())
+        self._clock.sleep(min(self._guard.quiet_until_s(), end_s) - self._clock.now_s())
         while True:
-            if frames.is_ready(self._transfer(frames.READY_PROBE_OUT, frames.CLOCK_Hz)):
-                count = self._fetch()
-                if count is not None:
-                    return count
+            count = self._fetch() if self._is_ready() else None
+            if count is not None:
+                return count
             left_s = end_s - self._clock.now_s()
             if left_s <= 0.0:
                 return None
@@ -71,30 +65,32 @@ class SpiLoadCell:
             self._bus.close()
             self._bus = None
 
+    def _is_ready(self) -> bool:
+        is_ready = frames.is_ready(self._transfer(frames.READY_PROBE_OUT, frames.CLOCK_Hz))
+        if not is_ready:
+            self._guard.idle(self._clock.now_s())
+        return is_ready
+
     def _fetch(self) -> int | None:
         """Clock a conversion out; None if it is not to be used."""
-        self._note_period()
+        if self._guard.is_suspect():
+            self._drop("it comes after a pause, as after a stray pulse")
+            return None
         try:
             count = frames.decode(self._transfer(frames.PULSES_OUT, frames.CLOCK_Hz))
         except FrameError as error:
-            self.frames_dropped += 1
-            log.debug("frame-dropped scale=%s reason=%r", self._name, str(error))
-            self._restart()
+            self._drop(str(error))
             return None
-        if self._unsettled > 0:
-            self._unsettled -= 1
-            return None
-        return count
+        return count if self._guard.is_usable(self._clock.now_s()) else None
 
-    def _note_period(self) -> None:
-        now_s = self._clock.now_s()
-        period_s = now_s - self._read_at_s
-        self._period_s = period_s if period_s <= LONGEST_PERIOD_S else 0.0
-        self._read_at_s = now_s
+    def _drop(self, reason: str) -> None:
+        self.frames_dropped += 1
+        log.debug("frame-dropped scale=%s reason=%r", self._name, reason)
+        self._restart()
 
     def _restart(self) -> None:
         self._transfer(frames.RESTART_OUT, frames.RESTART_CLOCK_Hz)
-        self._unsettled = frames.SETTLING_FRAMES
+        self._guard.restarted()
 
     def _transfer(self, out: bytes, clock_Hz: int) -> list[int]:
         if self._bus is None:

@@ -74,7 +74,7 @@ def encode_pack(envelope: Envelope, body: Samples, base_name: str) -> bytes:
         *([_json(n="job", vs=envelope.job)] if envelope.job is not None else []),
         _json(n="clock-set", vb=body.is_clock_set),
     ]
-    return f"[{','.join([*head, *map(_sample, body.samples)])}]".encode()
+    return f"[{','.join([*head, *map(sample_record, body.samples)])}]".encode()
 
 
 def decode_pack(payload: bytes, site: str, bench: str) -> Envelope:
@@ -234,7 +234,12 @@ def _time(t: float) -> str:
     return text.rstrip("0").rstrip(".")
 
 
-def _sample(sample: Sample) -> str:
+def sample_record(sample: Sample) -> str:
+    """Write one sample as a record.
+
+    Raises:
+        ValueError: A time or value that a recording cannot hold either.
+    """
     name, unit, value = _parts(sample)
     unit = f'"u":"{unit}",' if unit else ""
     return f'{{"n":"{name}",{unit}"t":{_time(sample.t)},{value}}}'

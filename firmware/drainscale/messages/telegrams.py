@@ -18,7 +18,7 @@ Order = Literal["confirm", "back", "abort"]
 
 
 class Kept(msgspec.Struct, frozen=True, kw_only=True):
-    """What the spool still holds of one start of the agent: numbers ``first`` to ``last``.
+    """What is not acknowledged yet of one start of the agent: numbers ``first`` to ``last``.
 
     Below ``first`` nothing can come again: a server that misses any of it has lost it for
     good, counts it as such and goes on, instead of waiting for ever.
