@@ -54,6 +54,10 @@ OPEN_UP = 0.1  # added each time, standard deviation
 
 N = 5
 G, LV, LC, LP, E = range(N)  # grams run out, ln mL above the rim, ln c, ln p, mL/s of expansion
+# no transmission lies outside; a reading that is no fluid must not carry a guess away
+LEAST_ML = 1e-3
+BOUNDS = ((LV, log(LEAST_ML), 11.0), (LC, -15.0, 3.0), (LP, -9.0, 8.0), (E, 0.0, 20.0))
+MOST_VARIANCE = (1e6, 9.0, 9.0, 9.0, 100.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +102,8 @@ class Guess:
         # F = I + the two rows that move
         rg = (1.0, g_per_mL * by_v * dt, g_per_mL * by_c * dt, g_per_mL * by_p * dt, 0.0)
         k = dt / v
-        rv = (0.0, 1.0 - by_v * k - drift * dt, -by_c * k, -by_p * k, k)
+        stays = max(1.0 - by_v * k - drift * dt, -1.0)
+        rv = (0.0, min(stays, 2.0), -by_c * k, -by_p * k, k)
         x[G] += q * g_per_mL * dt
         x[LV] += max(min(drift * dt, 0.5), -0.5)
         new_g = [sum(rg[i] * P[i][j] for i in range(N)) for j in range(N)]
@@ -114,6 +119,19 @@ class Guess:
         P[LV][LV] = vv + WALK_LN_V**2 * dt
         P[LC][LC] += WALK_LN_C**2 * dt
         P[LP][LP] += WALK_LN_P**2 * dt
+        self._keep_in_bounds()
+
+    def _keep_in_bounds(self) -> None:
+        """Hold state and covariance where they mean something."""
+        x, P = self.x, self.P
+        for i, low, high in BOUNDS:
+            x[i] = min(max(x[i], low), high)
+        for i, most in enumerate(MOST_VARIANCE):
+            if not 0.0 < P[i][i] < most:
+                # rounding has eaten it up, or nothing is known: begin anew, apart from the rest
+                for j in range(N):
+                    P[i][j] = P[j][i] = 0.0
+                P[i][i] = most
 
     def update(self, g: float, sigma_g: float) -> float:
         """Take a reading of the grams run out; weigh the guess by how well it fits.
@@ -133,10 +151,11 @@ class Guess:
         x[G] += gain[G] * miss
         for i in (LV, LC, LP):
             x[i] += max(min(gain[i] * miss, 0.7), -0.7)
-        x[E] = max(x[E] + gain[E] * miss, 0.0)
+        x[E] += gain[E] * miss
         for i in range(N):
             for j in range(N):
                 P[i][j] -= gain[i] * column[j]
+        self._keep_in_bounds()
         if self._misses > MISS_LIMIT:
             for i in (LV, LC, LP):
                 P[i][i] = min(P[i][i] + OPEN_UP**2, 1.0)
@@ -172,8 +191,10 @@ class Guess:
         while t < HORIZON_S:
             # a twenty-fifth of the volume a step, the flow at its middle
             dt = 0.04 * v / max(q - e, 1e-6)
-            middle = flow_and_slopes(log(max(v - 0.5 * dt * (q - e), 1e-3)), ln_c, ln_p)[0]
-            v = max(v + dt * (e - middle), 1e-3)
+            middle = flow_and_slopes(log(max(v - 0.5 * dt * (q - e), LEAST_ML)), ln_c, ln_p)[0]
+            v = v + dt * (e - middle)
+            if v <= LEAST_ML:  # it is gone before it can run thin
+                return t + dt
             q_new = flow_and_slopes(log(v), ln_c, ln_p)[0]
             if q_new <= limit_mL_per_s:
                 return t + dt * (q - limit_mL_per_s) / max(q - q_new, 1e-9)
