@@ -16,9 +16,12 @@ from typing import Final
 
 from drainscale.estimation import temperature_priors as prior
 from drainscale.estimation.temperature_dynamics import (
+    CHURN,
     ENGINE,
+    ENGINE_FINAL,
     FLUID,
     HEAT_SIZE,
+    LN_COUPLING,
     LN_PACE,
     LN_STRENGTH,
     Row,
@@ -49,6 +52,25 @@ _KICK_SIGMA: Final = 2.5
 _LEAST_SOAK_SHARE: Final = 0.02
 _ENGINE_UNKNOWN_U_K: Final = 3.0  # overwritten at the start
 _LEAST_VARIANCE: Final = 1e-6  # K²
+# beyond these no vehicle and no shop is; readings that ask for it (the clamp put on a warm pan,
+# taken for an engine start) must not blow the linearised filter up
+_LEAST_RATIO: Final = 0.02
+_MOST_RATIO_U: Final = 0.5
+_MOST_SENSOR_U_K: Final = 20.0
+_LN_FAR: Final = 2.5  # a factor of 12 either way
+_LIMITS: Final = {
+    FLUID: (-60.0, 220.0),
+    ENGINE: (-60.0, 220.0),
+    LN_COUPLING: (-math.log(prior.FLUID_TIME_S) - _LN_FAR, -math.log(prior.FLUID_TIME_S) + _LN_FAR),
+    LN_PACE: (-math.log(prior.ENGINE_TIME_S) - _LN_FAR, -math.log(prior.ENGINE_TIME_S) + _LN_FAR),
+    ENGINE_FINAL: (30.0, 160.0),
+    CHURN: (-0.1, 0.2),
+    LN_STRENGTH: (-_LN_FAR, _LN_FAR),
+    SKIN: (-60.0, 220.0),
+    RATIO: (_LEAST_RATIO, 2.0),
+    LN_LAG: (math.log(0.1), math.log(6000.0)),
+    SENSOR: (-50.0, 50.0),
+}
 
 
 def _density(x: float, u: float) -> float:
@@ -61,8 +83,9 @@ def _prior_u(sensor: PanSensor, lag_s: float) -> tuple[float, ...]:
     return (
         prior.UNSETTLED_U_K, _ENGINE_UNKNOWN_U_K, prior.FLUID_TIME_LN_U, prior.ENGINE_TIME_LN_U,
         prior.ENGINE_FINAL_U_K, prior.CHURN_U_K_PER_S, prior.STRENGTH_LN_U,
-        prior.READING_U_K, max(sensor.surface_ratio_u, 1e-4),
-        min(max(sensor.lag_u_s / lag_s, 0.01), 0.6), max(sensor.sensor_u_C, 0.01),
+        prior.READING_U_K, min(max(sensor.surface_ratio_u, 1e-4), _MOST_RATIO_U),
+        min(max(sensor.lag_u_s / lag_s, 0.01), 0.6),
+        min(max(sensor.sensor_u_C, 0.01), _MOST_SENSOR_U_K),
     )  # fmt: skip
 
 
@@ -80,7 +103,7 @@ class WarmUpFilter:
         self.running = self.cooling = False
         self.log_likelihood = 0.0
         self.drift = 0.0
-        ratio = sensor.surface_ratio
+        ratio = max(sensor.surface_ratio, _LEAST_RATIO)
         fluid_C = air_C + (pan_C - air_C) / ratio
         self.x = [
             fluid_C, fluid_C, -math.log(prior.FLUID_TIME_S), -math.log(prior.ENGINE_TIME_S),
@@ -242,3 +265,5 @@ class WarmUpFilter:
             gain = column[i] / total
             x[i] += gain * innovation
             p[i] = [a - gain * c for a, c in zip(p[i], column, strict=True)]
+        for i, (low, high) in _LIMITS.items():
+            x[i] = min(max(x[i], low), high)
