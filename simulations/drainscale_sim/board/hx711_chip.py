@@ -41,7 +41,9 @@ class Hx711Chip:
         self.input = _FIRST_INPUT
         self.is_powered = True
         self.is_hung = False  # after too many pulses
-        self.is_shorted = False  # the data line lies on ground: a wiring fault of the bench
+        # faults of the bench's wiring: the data line lies on ground, the plug is out (its pull-up)
+        self.is_shorted = False
+        self.is_unplugged = False
         self.restarts = 0
         self._origin_s = born_s
         self._seen = -1  # the conversion that waits, or is being fetched
@@ -66,8 +68,8 @@ class Hx711Chip:
     def data(self, t_s: float) -> bool:
         """Return the level of the data line."""
         self._run_to(t_s)
-        if self.is_shorted:
-            return False
+        if self.is_shorted or self.is_unplugged:
+            return self.is_unplugged
         if not self.is_powered or self.is_hung or self._fault == "silent":
             return True
         if self._pulses == 0:
