@@ -67,7 +67,9 @@ class Bay:
             kind: PulseKind = "knock" if self.rng.random() < 0.5 else "touch"
             size = self.rng.uniform(*bench.knock_kg)
             lasts = self.rng.uniform(0.6, 3.0) if kind == "touch" else 1.0
-            self.fitful.append(Pulse(kind, t, lasts, size if kind == "knock" else 0.5 * size))
+            if kind == "touch":  # he leans on it more often than he lifts it
+                size *= 0.7 if self.rng.random() < 0.65 else -0.4
+            self.fitful.append(Pulse(kind, t, lasts, size))
 
     @property
     def target_kg(self) -> float:

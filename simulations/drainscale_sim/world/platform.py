@@ -7,6 +7,7 @@ from typing import Literal
 from drainscale_sim.world.noise import normal_at
 
 PulseKind = Literal["knock", "touch", "thump", "shake"]
+TOUCH_RISE_S, TOUCH_FALL_S = 0.2, 0.1  # common practice, no source
 # kilograms of conventional mass that balance one kilogram of steel in reference air (OIML D 28)
 _ON_WEIGHTS = 1.0 - 1.2 / 8000.0
 
@@ -50,7 +51,10 @@ class Pulse:
             return 0.0
         match self.kind:
             case "touch":
-                return self.size_kg * sin(pi * age / self.lasts_s) ** 2
+                # a hand comes and goes within tenths of a second, and never holds still
+                rise = min(age / TOUCH_RISE_S, (self.lasts_s - age) / TOUCH_FALL_S, 1.0)
+                sway = 1.0 + 0.25 * sin(2.0 * pi * 0.7 * age + self.start_s)
+                return self.size_kg * rise * (sway + 0.2 * normal_at(seed, t))
             case "shake":
                 return self.size_kg * normal_at(seed, t) * sin(pi * age / self.lasts_s)
             case "thump" | "knock":
