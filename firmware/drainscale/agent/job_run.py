@@ -9,6 +9,7 @@ from typing import Protocol
 
 from drainscale.agent.foot import press
 from drainscale.core import Event, Live, Service
+from drainscale.errors import ProcedureError
 from drainscale.messages.records import (
     Body,
     CueShown,
@@ -17,13 +18,14 @@ from drainscale.messages.records import (
     Note,
     Outcome,
     ResultFormed,
+    Teller,
 )
 from drainscale.procedure.cue_facts import Cue, CueName
 from drainscale.procedure.gate_book import GateBook
 from drainscale.procedure.gate_facts import GateFacts
 from drainscale.procedure.steps import Step
 from drainscale.quantities.job import Job
-from drainscale.quantities.samples import Sample, StepMark
+from drainscale.quantities.samples import Sample
 
 log = logging.getLogger(__name__)
 
@@ -58,6 +60,7 @@ class JobRun:
         self._cue: Cue | None = None
         self._step: Step | None = None
         self._live: Live | None = None
+        self._marks: list[Step] = []
         self.is_closed = False
 
     # --- samples -----------------------------------------------------------------------------
@@ -139,18 +142,38 @@ class JobRun:
 
     # --- people --------------------------------------------------------------------------------
 
-    def pressed(self, t: float) -> None:
-        """The foot switch was pressed."""
+    def pressed(self, t: float, by: Teller = "foot-switch") -> None:
+        """The foot switch was pressed, or the board's button that stands for it."""
         meaning = press(self._gates, self._facts(), self.cue)
         log.info("foot=pressed answered=%d step=%s t=%.3f", len(meaning.answered), meaning.step, t)
         for gate in meaning.answered:
-            self._keeper.tell(Note(t=t, key=gate.id, by="foot-switch"))
+            self._keeper.tell(Note(t=t, key=gate.id, by=by))
         if meaning.step is not None:
-            self.mark(t, meaning.step)
+            self._marks.append(meaning.step)
 
-    def mark(self, t: float, step: Step) -> None:
-        """A person says which step begins now: recorded like any sample."""
-        self.feed([StepMark(t, step)])
+    def command(self, t: float, order: str, gate: str | None) -> None:
+        """Carry out an order from the board: confirm, back or abort.
+
+        Raises:
+            ProcedureError: The procedure does not allow it here.
+        """
+        if order == "confirm" and gate is not None:
+            self._gates.tick(gate)
+            self._keeper.tell(Note(t=t, key=gate, by="board"))
+        elif order == "confirm":
+            self.pressed(t, by="board")
+        elif order == "back":
+            behind = self.service.situation.behind
+            if not behind:
+                raise ProcedureError("there is no step to go back to")
+            self._marks.append(behind[-1])
+        else:
+            self.close(t, "aborted")
+
+    def take_marks(self) -> list[Step]:
+        """Steps that people named since the last call; to be stamped and fed like any sample."""
+        taken, self._marks = self._marks, []
+        return taken
 
     def tick_gates(self, t: float, ids: Iterable[str]) -> None:
         """Answer gates from a list (the board's, before the drain and after the seal)."""
@@ -162,8 +185,8 @@ class JobRun:
 
     @property
     def is_done(self) -> bool:
-        """Whether the procedure has come to its end."""
-        return self.service.situation.is_over
+        """Whether the procedure has come to its end, or the job was given up."""
+        return self.is_closed or self.service.situation.is_over
 
     def answer(self) -> dict[str, object]:
         """The result as it stands now, in a replay's form."""

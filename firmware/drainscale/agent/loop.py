@@ -12,6 +12,7 @@ import logging
 import threading
 from collections.abc import Iterable
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Protocol
 
 from drainscale.agent.devices import Devices
@@ -21,7 +22,8 @@ from drainscale.agent.sensors import Health, read_load_cell, read_thermometer
 from drainscale.core import Live
 from drainscale.errors import DrainscaleError
 from drainscale.ports import FootSwitch, Indicator, Stop, Worker
-from drainscale.quantities.samples import Sample
+from drainscale.procedure.steps import Step
+from drainscale.quantities.samples import Sample, StepMark
 from drainscale.signals.player import CuePlayer
 from drainscale.signals.vocabulary import vocabulary
 
@@ -125,6 +127,8 @@ class Loop:
                 elif event.change in ("fault", "restored"):
                     log.warning("foot-switch=%s", event.change)
         self._keeper.turn(live)
+        for step in self._run.take_marks():
+            self.intake.put(partial(_mark, step))
         self._say_status()
 
     def _last_turn(self) -> None:
@@ -206,3 +210,7 @@ class Loop:
             indicator.close()
         if foot is not None:
             foot.close()
+
+
+def _mark(step: Step, t: float) -> StepMark:
+    return StepMark(t, step)

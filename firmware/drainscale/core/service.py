@@ -48,7 +48,9 @@ from drainscale.quantities.samples import (
 
 TICK_S = 0.5
 FORECAST_S = 2.5
-GAP_S = 3.0  # no sensor said anything for longer: not the sensors were silent, but the bench
+# no sensor at all said anything for longer: not they were silent, the bench stood still
+GAP_S = 1.2
+GAP_CONVERSIONS = 5.0
 
 
 class Service:
@@ -87,7 +89,7 @@ class Service:
         t = sample.t
         if self.t is None:
             self._begin(t)
-        elif t - self.t > GAP_S:
+        elif t - self.t > max(GAP_S, GAP_CONVERSIONS / self.job.scale.rate_Hz):
             self._gap(self.t, t)
         self.t = t
         self._feeders[type(sample)](sample)

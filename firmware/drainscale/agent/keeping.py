@@ -1,0 +1,137 @@
+"""Where a job is kept and sent from: spool, its writer, the uplink, and commands from the board."""
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+
+from drainscale import __version__
+from drainscale.agent.bench_file import UplinkTarget
+from drainscale.core import Live
+from drainscale.errors import BenchFileError
+from drainscale.messages.records import Body, JobOpened
+from drainscale.messages.telegrams import Command, figures_of
+from drainscale.messages.telegrams import Live as LiveTelegram
+from drainscale.quantities.samples import Sample
+from drainscale.uplink.broker import BrokerSettings
+from drainscale.uplink.commands import CommandDesk, Now
+from drainscale.uplink.mqtt import MqttUplink
+from drainscale.uplink.spool import Spool
+from drainscale.uplink.writer import SpoolWriter
+
+FLUSH_S = 10.0
+
+
+class SpoolKeeper:
+    """Keeps one bench's jobs on disk and sends them where there is somebody to send to.
+
+    Args:
+        spool: The spool, open.
+        now_s: The bench's clock.
+        target: The broker; ``None``: keep only.
+        act: Carries out a command from the board; raises a DrainscaleError to refuse it.
+    """
+
+    def __init__(
+        self,
+        spool: Spool,
+        now_s: Callable[[], float],
+        target: BrokerSettings | None,
+        act: Callable[[Command], None],
+    ) -> None:
+        self._spool = spool
+        self._now_s = now_s
+        self._writer = SpoolWriter(spool, spool.open_job())
+        self._uplink = None if target is None else MqttUplink(spool, target, now_s, __version__)
+        self._desk = CommandDesk(spool.boot, act)
+        self._step = ""
+        self._writer.start()
+        if self._uplink is not None:
+            self._uplink.start()
+
+    def begin(self, job: str, opened: JobOpened) -> None:
+        """Open a job; what follows belongs to it."""
+        self._writer.begin_job(job, opened)
+
+    def samples(self, samples: Iterable[Sample]) -> None:
+        """Keep samples, in time order."""
+        for sample in samples:
+            self._writer.add(sample)
+
+    def tell(self, body: Body) -> None:
+        """Keep a numbered record."""
+        self._writer.put(body)
+
+    def turn(self, live: Live | None) -> None:
+        """Show the figures if they are new, and look what the board wants."""
+        uplink = self._uplink
+        if uplink is None:
+            return
+        running = self._writer.running
+        job = running.job if running else None
+        if live is not None:
+            self._step = str(live.step)
+            uplink.report(step=self._step, job=job, faults=self._faults(live))
+            uplink.show(self._telegram(live, job))
+        for order in uplink.orders():
+            if isinstance(order, Command):
+                now = Now(self._now_s(), job, self._step)
+                uplink.answer(self._desk.handle(order, now))
+
+    def _faults(self, live: Live) -> tuple[str, ...]:
+        own = self._spool.faults + ((self._writer.fault,) if self._writer.fault else ())
+        return live.faults + own
+
+    def _telegram(self, live: Live, job: str | None) -> LiveTelegram:
+        bench = self._spool.bench_id
+        return LiveTelegram(
+            site=bench.site,
+            bench=bench.bench,
+            boot=self._spool.boot,
+            now_s=self._now_s(),
+            job=job,
+            cue=live.cue.name,
+            cue_reason=live.cue.reason,
+            figures=figures_of(live),
+        )
+
+    def status(self) -> str:
+        """Key=value fields for the status line."""
+        waiting = sum(one.last - one.through for one in self._spool.standings())
+        link = "none"
+        if self._uplink is not None:
+            link = "up" if self._uplink.is_connected else "down"
+        return f"unacknowledged={waiting} link={link} spool={self._writer.fault or 'ok'}"
+
+    def close(self) -> None:
+        """Write what is left, say goodbye, and let go of the file."""
+        self._writer.flush(FLUSH_S)
+        self._writer.close(FLUSH_S)
+        if self._uplink is not None:
+            self._uplink.stop()
+        self._spool.close()
+
+
+def broker_of(target: UplinkTarget | None) -> BrokerSettings | None:
+    """Make the broker's settings of what the bench file says.
+
+    Raises:
+        BenchFileError: The password's file cannot be read.
+        InputError: Off this machine without name, password or TLS.
+    """
+    if target is None:
+        return None
+    password: str | None = None
+    if target.password_file is not None:
+        try:
+            password = Path(target.password_file).read_text(encoding="utf-8").strip()
+        except OSError as error:
+            raise BenchFileError(
+                f"{target.password_file}: cannot read the password: {error.strerror}"
+            ) from error
+    return BrokerSettings(
+        target.host,
+        target.port,
+        target.username,
+        password,
+        is_tls=target.ca_file is not None,
+        ca_file=None if target.ca_file is None else Path(target.ca_file),
+    )

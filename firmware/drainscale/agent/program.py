@@ -1,0 +1,140 @@
+"""One run of the agent: opens spool and job, loops, closes. Devices are given to it.
+
+A job that a killed agent left open is taken up again: what the spool holds of it is replayed,
+and its time goes on.
+"""
+
+import logging
+import secrets
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from drainscale import __version__
+from drainscale.agent.bench_file import Bench, Order
+from drainscale.agent.devices import Devices
+from drainscale.agent.job_run import JobRun
+from drainscale.agent.keeping import SpoolKeeper, broker_of
+from drainscale.agent.loop import Loop
+from drainscale.errors import BenchFileError, ProcedureError
+from drainscale.messages.records import JobOpened
+from drainscale.messages.telegrams import Command
+from drainscale.messages.topics import BenchId
+from drainscale.ports import Clock, Stop
+from drainscale.quantities.job import Job
+from drainscale.uplink.batches import RunningJob
+from drainscale.uplink.spool import Spool
+
+log = logging.getLogger(__name__)
+
+SPOOL_FILE = "spool.sqlite"
+
+
+@dataclass(slots=True)
+class Finished:
+    """How a run ended."""
+
+    job: str
+    is_done: bool
+    answer: dict[str, Any]
+
+
+class Program:
+    """The agent's program for one job.
+
+    Args:
+        bench: What the bench is.
+        order: What is to be done; not needed where a job is taken up again.
+        devices: The bench's devices.
+        kernel_boot: Names this start of the machine: its monotonic clock goes on as long as it
+            stays the same.
+        gates: Gates that were answered on paper or board before the start.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        order: Order | None,
+        devices: Devices,
+        kernel_boot: str,
+        gates: Iterable[str] = (),
+    ) -> None:
+        self._bench = bench
+        self._order = order
+        self._devices = devices
+        self._kernel_boot = kernel_boot
+        self._gates = tuple(gates)
+        self._run: JobRun | None = None
+        self._loop: Loop | None = None
+
+    def run(self, stop: Stop) -> Finished:
+        """Run until the job is done or ``stop`` is set.
+
+        Raises:
+            SpoolError: The spool cannot be used.
+            BenchFileError: No job is open and no order is given.
+        """
+        bench, clock = self._bench, self._devices.clock
+        folder = Path(bench.spool.folder)
+        folder.mkdir(parents=True, exist_ok=True)
+        names = BenchId(bench.bench.site, bench.bench.bench)
+        spool = Spool(folder / SPOOL_FILE, names)
+        keeper = SpoolKeeper(spool, clock.now_s, broker_of(bench.uplink), self._act)
+        try:
+            return self._run_job(spool, keeper, clock, stop)
+        finally:
+            keeper.close()
+
+    def _run_job(self, spool: Spool, keeper: SpoolKeeper, clock: Clock, stop: Stop) -> Finished:
+        found = spool.open_job()
+        running = found or self._new_job(keeper, clock)
+        run = JobRun(running.opened.spec, keeper)
+        self._run = run
+        started_s = self._started_s(running, clock, spool)
+        loop = Loop(self._devices, run, keeper, started_s, is_muted=self._bench.is_muted)
+        self._loop = loop
+        if found is not None:
+            loop.resume(spool.samples(running.job))
+            log.info("job=%s resumed t=%s", running.job, run.service.t)
+        run.tick_gates(loop.intake.now_t(), self._gates)
+        loop.run(stop)
+        return Finished(running.job, run.is_done, run.answer())
+
+    def _new_job(self, keeper: SpoolKeeper, clock: Clock) -> RunningJob:
+        if self._order is None:
+            raise BenchFileError("no job is open, and no order says what is to be done")
+        spec: Job = self._bench.with_order(self._order)
+        opened = JobOpened(
+            base_time_s=clock.wall_s(),
+            is_clock_set=clock.is_wall_set(),
+            kernel_boot=self._kernel_boot,
+            started_monotonic_s=clock.now_s(),
+            kit_version=__version__,
+            spec=spec,
+        )
+        job = f"j-{secrets.token_hex(6)}"
+        keeper.begin(job, opened)
+        log.info("job=%s opened", job)
+        return RunningJob(job, opened)
+
+    def _started_s(self, running: RunningJob, clock: Clock, spool: Spool) -> float:
+        """What the clock showed, or would have shown, at the job's ``t = 0``.
+
+        After a restart of the machine its monotonic clock begins anew; the wall clock bridges
+        that if it was set both times, else the job goes on where the spool ends.
+        """
+        opened = running.opened
+        if opened.kernel_boot == self._kernel_boot:
+            return opened.started_monotonic_s
+        if opened.is_clock_set and clock.is_wall_set():
+            return clock.now_s() - (clock.wall_s() - opened.base_time_s)
+        last_t = max((sample.t for sample in spool.samples(running.job)), default=0.0)
+        return clock.now_s() - last_t
+
+    def _act(self, command: Command) -> None:
+        """Carry out a command from the board."""
+        run, loop = self._run, self._loop
+        if run is None or loop is None:
+            raise ProcedureError("no job is running")
+        run.command(loop.intake.now_t(), command.command, command.gate)
