@@ -167,6 +167,15 @@ def test_a_first_fill_that_is_warm_is_not_opened() -> None:
     assert decide(warm).reason == "refill-reached"
 
 
+def test_a_check_hole_that_stands_open_while_it_is_filled_is_left_open() -> None:
+    filling = replace(REFILL, plug_state=PlugState.OPEN, is_engine_running=False)
+    assert decide(replace(filling, is_check_hole_fill=True)).name is CueName.ADD
+
+
+def test_as_much_as_drained_is_not_less() -> None:
+    assert decide(replace(WARM, drained_L=4.0, added_L=4.0)).reason == "warming"
+
+
 def test_less_than_drained_is_right_for_a_unit_filled_through_its_check_hole() -> None:
     facts = replace(CIRCULATE, added_L=3.0)
     assert decide(facts).reason == "less-than-drained"
