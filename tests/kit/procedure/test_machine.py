@@ -102,6 +102,14 @@ def test_an_illegal_event_raises_and_changes_nothing(standpipe: ProcedureLimits)
     assert started.now is before
 
 
+def test_the_engine_counts_as_off_until_something_tells_otherwise(
+    standpipe: ProcedureLimits,
+) -> None:
+    assert not service(standpipe, *STANDPIPE_JOB[:4]).now.is_engine_on
+    assert service(standpipe, *STANDPIPE_JOB[:5]).now.is_engine_on
+    assert not service(standpipe, *STANDPIPE_JOB[:5], Marked(Step.REFIT)).now.is_engine_on
+
+
 def test_driving_onto_the_lift_is_no_engine_start(standpipe: ProcedureLimits) -> None:
     assert not Procedure(standpipe).allows(EngineStarted())
 
