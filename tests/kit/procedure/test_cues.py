@@ -172,6 +172,20 @@ def test_a_check_hole_that_stands_open_while_it_is_filled_is_left_open() -> None
     assert decide(replace(filling, is_check_hole_fill=True)).name is CueName.ADD
 
 
+def test_fluid_above_the_window_is_missed_only_with_the_engine_running() -> None:
+    hot = replace(REFILL, window=Window.ABOVE)
+    assert decide(replace(hot, is_engine_running=True)).reason == "window-missed"
+    assert decide(replace(hot, is_engine_running=False)).reason == "below-target"
+    assert decide(replace(DRAIN, window=Window.ABOVE, is_engine_running=True)).reason == "draining"
+
+
+def test_a_full_container_is_emptied_at_leisure_once_the_plug_is_shut() -> None:
+    assert decide(replace(LEVEL, is_container_full=True, is_flowing=False)).reason == (
+        "empty-container"
+    )
+    assert decide(replace(SEAL, is_container_full=True)).reason == "seal"
+
+
 def test_as_much_as_drained_is_not_less() -> None:
     assert decide(replace(WARM, drained_L=4.0, added_L=4.0)).reason == "warming"
 
