@@ -17,6 +17,7 @@ from drainscale.quantities.job import Job
 # the fluid where no thermometer says anything: a workshop, summer or winter
 UNKNOWN_FLUID_C = 20.0
 UNKNOWN_FLUID_U_C = 10.0
+COLDEST_AIR_C, HOTTEST_AIR_C = -40.0, 85.0  # a board that says more is broken
 NEW_FLUID_U_C = 4.0  # of a jug in a workshop against the air there
 
 CHECK_STEPS = (Step.CIRCULATE, Step.WARM, Step.LEVEL)
@@ -81,7 +82,7 @@ class Story:
     @property
     def new_fluid(self) -> tuple[float, float]:
         """Temperature of the new fluid: a jug that stood in the same workshop."""
-        if not self.drains:
+        if not self.drains or not COLDEST_AIR_C <= self.air_C <= HOTTEST_AIR_C:
             return UNKNOWN_FLUID_C, UNKNOWN_FLUID_U_C
         return self.air_C, NEW_FLUID_U_C
 

@@ -178,7 +178,8 @@ class WarmUpFilter:
         soaked = _density(gap_K - prior.SOAK_K, math.hypot(prior.SOAK_U_K, u_K))
         driven = _density(gap_K - prior.DRIVEN_K, math.hypot(prior.DRIVEN_U_K, u_K))
         odds = prior.SOAK_SHARE * soaked
-        share = odds / (odds + (1.0 - prior.SOAK_SHARE) * driven)
+        either = odds + (1.0 - prior.SOAK_SHARE) * driven
+        share = odds / either if either > 0.0 else 0.0  # so far off that neither is likely
         if share > _LEAST_SOAK_SHARE:
             self.update_fluid(air_C + prior.SOAK_K, prior.SOAK_U_K / share)
 

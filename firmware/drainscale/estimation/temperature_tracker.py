@@ -53,8 +53,9 @@ class WarmUpTracker:
         return self._warm or self._idle
 
     def board(self, t: float, board_C: float) -> None:
-        """Take in a cold-junction reading."""
-        self._air.add(t, board_C)
+        """Take in a cold-junction reading; one that no air can have is left out."""
+        if _COLDEST_C <= board_C <= _HOTTEST_C:
+            self._air.add(t, board_C)
 
     def pan(self, t: float, pan_C: float) -> None:
         """Take in a pan reading; one that no pan can have is left out, like a fault."""
@@ -93,10 +94,10 @@ class WarmUpTracker:
             self.air_C = pan_C
 
     def reference(self, t: float, fluid_C: float) -> None:
-        """Take in a reading of the fluid by another instrument."""
+        """Take in a reading of the fluid by another instrument; a slip of the pen is left out."""
         self.flush()
         state = self.state
-        if state is None:
+        if state is None or not _COLDEST_C <= fluid_C <= _HOTTEST_C:
             return
         reading = Reading(t, fluid_C, prior.REFERENCE_U_K, self.air_C, is_fluid=True)
         state.predict(t, reading.air_C)
