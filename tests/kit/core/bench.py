@@ -17,7 +17,11 @@ import math
 import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from typing import Any
 
+import msgspec
+
+from drainscale.core import Service
 from drainscale.quantities.job import (
     Container,
     FluidSheet,
@@ -347,3 +351,19 @@ def without_marks(samples: Sequence[Sample]) -> list[Sample]:
 def later(samples: Sequence[Sample], by_s: float) -> list[Sample]:
     """Shift all times."""
     return [replace(sample, t=round(sample.t + by_s, 6)) for sample in samples]
+
+
+Answer = dict[str, Any]
+
+
+def answered(bench: Bench, samples: Sequence[Sample] | None = None) -> Answer:
+    """Feed what the bench said (or something else) to the core; give its answer as told."""
+    service = Service(bench.job)
+    for sample in bench.samples if samples is None else samples:
+        service.feed(sample)
+    return msgspec.json.decode(msgspec.json.encode(service.finish().to_dict()), type=Answer)
+
+
+def times(answer: Answer, event: str) -> list[float]:
+    """When an event was told."""
+    return [one["t"] for one in answer["events"] if one["event"] == event]
