@@ -2,77 +2,26 @@ import contextlib
 import json
 from typing import Any, get_args
 
-import msgspec
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
+from tests.kit.messages.examples import envelope_of, one_of_each
 
 from drainscale.core.live import Live as CoreLive
 from drainscale.errors import MessageError
-from drainscale.messages.codec import MAX_BYTES, Message, decode, encode
+from drainscale.messages.codec import MAX_BYTES, decode, encode
 from drainscale.messages.records import (
     BODIES,
     Body,
-    CueShown,
-    Envelope,
-    EventTold,
-    FaultTold,
-    JobClosed,
-    JobOpened,
-    Note,
     ResultFormed,
-    Samples,
-    leaf_of,
 )
 from drainscale.messages.telegrams import (
-    Ack,
-    Command,
-    CommandAnswer,
     Figures,
-    JobOrder,
-    Kept,
-    Live,
-    Status,
     figures_of,
 )
 from drainscale.messages.topics import LEAVES, BenchId
 from drainscale.procedure.cue_facts import Cue, CueName
 from drainscale.procedure.steps import Step
-from drainscale.quantities.job import Job
-from drainscale.quantities.samples import ScaleCount
-
-
-def envelope_of(body: Body, seq: int = 1) -> Envelope:
-    return Envelope(site="north", bench="bay-3", boot="b7c1", seq=seq, job="j-1", body=body)
-
-
-def one_of_each(job: Job) -> dict[str, Message]:
-    figures = Figures(t=2.0, step="level", fluid_C=39.5, opens_90=(1.0, 2.5), faults=("pan",))
-    bodies: list[Body] = [
-        JobOpened(base_time_s=1790176804.5, is_clock_set=True, kernel_boot="k1",
-                  started_monotonic_s=81.25, kit_version="0.1.0", spec=job),
-        Samples(base_time_s=1790176804.0, is_clock_set=False, samples=(ScaleCount(0.1, 5),)),
-        EventTold(t=1.5, event="sensor-fault", step="drain", sensor="pan"),
-        CueShown(t=2.0, cue="open", reason="in-window", step="level"),
-        Note(t=3.0, key="vehicle-level", by="board", text="both ways"),
-        FaultTold(code="spool-set-aside", text="The spool was damaged."),
-        ResultFormed(t=9.0, is_final=True, result={"format": 1, "net": {"volume_20C_L": None}}),
-        JobClosed(t=10.0, outcome="aborted"),
-    ]  # fmt: skip
-    numbered: dict[str, Message] = {
-        leaf_of(body): envelope_of(body, seq=i + 1) for i, body in enumerate(bodies)
-    }
-    telegrams: dict[str, Message] = {
-        "status": Status(state="online", now_s=3.5, kept=(Kept(boot="a", first=1, last=9),),
-                         counters={"reconnects": 2}, site="north", bench="bay-3", boot="b7c1"),
-        "live": Live(now_s=4.0, job="j-1", cue="open", figures=figures,
-                     site="north", bench="bay-3", boot="b7c1"),
-        "answer": CommandAnswer(id="c1", boot="b7c1", verdict="refused", now_s=4.0, reason="late"),
-        "ack": Ack(boot="b7c1", through=17),
-        "job": JobOrder(job="j-2", procedure=job.procedure, fluid=job.fluid, label="blue van"),
-        "command": Command(id="c1", boot="b7c1", step="level", command="back", expires_s=9.0),
-    }  # fmt: skip
-    return numbered | telegrams
 
 
 def changed(payload: bytes, **changes: Any) -> bytes:
@@ -80,34 +29,34 @@ def changed(payload: bytes, **changes: Any) -> bytes:
     return json.dumps({key: value for key, value in fields.items() if value != "gone"}).encode()
 
 
-def test_examples_cover_every_leaf(job: Job) -> None:
-    assert set(one_of_each(job)) == set(LEAVES)
+def test_examples_cover_every_leaf() -> None:
+    assert set(one_of_each()) == set(LEAVES)
 
 
 @pytest.mark.parametrize("leaf", sorted(LEAVES))
-def test_message_reads_back_the_same(leaf: str, job: Job, bench_id: BenchId) -> None:
-    message = one_of_each(job)[leaf]
+def test_message_reads_back_the_same(leaf: str, bench_id: BenchId) -> None:
+    message = one_of_each()[leaf]
     assert decode(bench_id.topic(leaf), encode(message)) == message
 
 
 @pytest.mark.parametrize("leaf", sorted(set(LEAVES) - {"samples"}))
-def test_unknown_fields_are_ignored(leaf: str, job: Job, bench_id: BenchId) -> None:
-    message = one_of_each(job)[leaf]
+def test_unknown_fields_are_ignored(leaf: str, bench_id: BenchId) -> None:
+    message = one_of_each()[leaf]
     payload = changed(encode(message), colour="green")
     assert decode(bench_id.topic(leaf), payload) == message
 
 
 @pytest.mark.parametrize("leaf", sorted(set(LEAVES) - {"samples"}))
-def test_newer_format_is_refused_and_named(leaf: str, job: Job, bench_id: BenchId) -> None:
-    payload = changed(encode(one_of_each(job)[leaf]), format=2)
+def test_newer_format_is_refused_and_named(leaf: str, bench_id: BenchId) -> None:
+    payload = changed(encode(one_of_each()[leaf]), format=2)
     with pytest.raises(MessageError, match=f"{leaf}: format 2, this version knows 1"):
         decode(bench_id.topic(leaf), payload)
 
 
 @pytest.mark.parametrize("leaf", sorted(set(LEAVES) - {"samples"}))
-def test_message_without_its_format_is_refused(leaf: str, job: Job, bench_id: BenchId) -> None:
+def test_message_without_its_format_is_refused(leaf: str, bench_id: BenchId) -> None:
     with pytest.raises(MessageError, match="format"):
-        decode(bench_id.topic(leaf), changed(encode(one_of_each(job)[leaf]), format="gone"))
+        decode(bench_id.topic(leaf), changed(encode(one_of_each()[leaf]), format="gone"))
 
 
 @pytest.mark.parametrize(
@@ -124,10 +73,8 @@ def test_message_without_its_format_is_refused(leaf: str, job: Job, bench_id: Be
         ({"body": {"type": "samples"}}, "samples"),
     ],
 )
-def test_wrong_envelope_is_refused(
-    changes: dict[str, Any], why: str, job: Job, bench_id: BenchId
-) -> None:
-    payload = changed(encode(one_of_each(job)["event"]), **changes)
+def test_wrong_envelope_is_refused(changes: dict[str, Any], why: str, bench_id: BenchId) -> None:
+    payload = changed(encode(one_of_each()["event"]), **changes)
     with pytest.raises(MessageError, match=why):
         decode(bench_id.topic("event"), payload)
 
@@ -164,8 +111,7 @@ def json_values() -> st.SearchStrategy[Any]:
 def test_no_altered_value_raises_anything_but_a_message_error(
     leaf: str, which: int, value: Any
 ) -> None:
-    spec = _job()
-    tree = json.loads(encode(one_of_each(spec)[leaf]))
+    tree = json.loads(encode(one_of_each()[leaf]))
     holders = list(_holders(tree))
     holder, key = holders[which % len(holders)]
     holder[key] = value
@@ -179,19 +125,6 @@ def _holders(tree: Any) -> Any:
         yield tree, key
         if isinstance(value, dict | list):
             yield from _holders(value)
-
-
-def _job() -> Job:
-    return msgspec.json.decode(
-        b'{"procedure":{"level_method":"standpipe","window_C":[35,45],"allowance_L":0.6,'
-        b'"close_flow_mL_per_min":60,"drip_flow_mL_per_min":3},'
-        b'"fluid":{"density_kg_per_m3":846,"density_C":15,"density_u_kg_per_m3":1.5},'
-        b'"scale":{"capacity_kg":20,"rate_Hz":10,"calibration_kg":[0,5],'
-        b'"calibration_counts":[0,2e6],"calibration_u_kg":0.0005,"repeatability_u_kg":0.0004},'
-        b'"pan_sensor":{"surface_ratio":0.9,"surface_ratio_u":0.03,"lag_s":25,"lag_u_s":6,'
-        b'"sensor_u_C":0.7},"container":{"capacity_L":8}}',
-        type=Job,
-    )
 
 
 def test_bodies_are_told_apart_by_their_leaf() -> None:

@@ -29,9 +29,13 @@ def free_port() -> int:
         return int(found.getsockname()[1])
 
 
+def find_tool(name: str) -> str | None:
+    # Debian keeps the broker where only root's path leads
+    return shutil.which(name, path=os.environ.get("PATH", "") + ":/usr/sbin:/usr/local/sbin")
+
+
 def find_mosquitto() -> str | None:
-    places = os.environ.get("PATH", "") + ":/usr/sbin:/usr/local/sbin"
-    return shutil.which("mosquitto", path=places)
+    return find_tool("mosquitto")
 
 
 class Broker:
