@@ -49,7 +49,7 @@ def _options(argv: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--config", type=Path, required=True, help="the bench file")
     parser.add_argument("--order", type=Path, help="[procedure] and [fluid] of the service")
     parser.add_argument(
-        "--gate", action="append", default=[], metavar="ID", help="a gate answered beforehand"
+        "--gate", action="append", default=[], metavar="ID[=ANSWER]", help="a gate answered before"
     )
     return parser.parse_args(argv)
 

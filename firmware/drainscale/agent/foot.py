@@ -4,7 +4,7 @@ A press answers what is asked (gates). Where nothing is asked it confirms what t
 and the sensors cannot see; it never starts a flow of oil by itself.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from drainscale.procedure.cue_facts import CueName
 from drainscale.procedure.gate_book import GateBook
@@ -36,14 +36,21 @@ def press(book: GateBook, facts: GateFacts, cue: CueName) -> Meaning:
     answered = tuple(book.press(facts))
     if answered:
         return Meaning(answered, _begun_by(answered))
-    return Meaning((), _confirmed(facts.step, cue))
+    step = _confirmed(facts.step, cue, has_standpipe=book.has_standpipe)
+    if step is Step.REFIT:  # it says that the outlet is closed, to its torque
+        answered = tuple(book.press(replace(facts, step=step)))
+    return Meaning(answered, step)
 
 
 def _begun_by(answered: tuple[Gate, ...]) -> Step | None:
     return next((step for gate in answered if (step := BEGINS.get(gate.before))), None)
 
 
-def _confirmed(step: Step, cue: CueName) -> Step | None:
+def _confirmed(step: Step, cue: CueName, *, has_standpipe: bool) -> Step | None:
+    if cue is CueName.GO_ON and step is Step.DRAIN and has_standpipe:
+        return Step.DRAIN_PAN
+    if cue is CueName.GO_ON and step in (Step.DRAIN, Step.DRAIN_PAN):
+        return Step.REFIT
     if cue is CueName.OPEN and step in (Step.CIRCULATE, Step.WARM, Step.REFILL):
         return Step.LEVEL
     if cue in (CueName.SHUT, CueName.STOP) and step is Step.LEVEL:

@@ -23,6 +23,7 @@ from drainscale.messages.records import (
 from drainscale.procedure.cue_facts import Cue, CueName
 from drainscale.procedure.gate_book import GateBook
 from drainscale.procedure.gate_facts import GateFacts
+from drainscale.procedure.gates import YES
 from drainscale.procedure.steps import Step
 from drainscale.quantities.job import Job
 from drainscale.quantities.samples import Sample
@@ -176,10 +177,19 @@ class JobRun:
         return taken
 
     def tick_gates(self, t: float, ids: Iterable[str]) -> None:
-        """Answer gates from a list (the board's, before the drain and after the seal)."""
-        for gate_id in ids:
-            self._gates.tick(gate_id)
-            self._keeper.tell(Note(t=t, key=gate_id, by="board"))
+        """Answer gates from a list (the board's, before the drain and after the seal).
+
+        Args:
+            t: Now.
+            ids: Gates, or ``GATE=ANSWER`` where more than yes is asked.
+
+        Raises:
+            ProcedureError: No such gate, or no such answer.
+        """
+        for given in ids:
+            gate_id, _, answer = given.partition("=")
+            self._gates.tick(gate_id, answer or YES.key)
+            self._keeper.tell(Note(t=t, key=gate_id, by="board", text=answer))
 
     # --- the end -------------------------------------------------------------------------------
 

@@ -228,8 +228,9 @@ RULES: tuple[Rule, ...] = (
 )
 
 HELD_AS: dict[CueName, CueName] = {
-    CueName.GO_ON: CueName.WAIT,
-    CueName.ADD: CueName.WAIT,
+    # the target is in, say, and something is to be confirmed: that is not "nothing to do"
+    CueName.GO_ON: CueName.GET_READY,
+    CueName.ADD: CueName.GET_READY,
     # the window does not wait: be at the plug and answer there
     CueName.OPEN: CueName.GET_READY,
 }

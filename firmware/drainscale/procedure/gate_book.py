@@ -63,6 +63,11 @@ class GateBook:
         self.gates = gates_of(limits)
 
     @property
+    def has_standpipe(self) -> bool:
+        """Whether the unit has a standpipe to take out and refit."""
+        return self._limits.level_method == "standpipe"
+
+    @property
     def notes(self) -> tuple[GateNote, ...]:
         """What the record says about the gates, in order of time."""
         return tuple(self._notes)

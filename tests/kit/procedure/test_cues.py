@@ -199,8 +199,8 @@ def test_less_than_drained_is_right_for_a_unit_filled_through_its_check_hole() -
 @pytest.mark.parametrize(
     ("facts", "cue", "shown"),
     [
-        (PREPARE, CueName.GO_ON, CueName.WAIT),
-        (REFILL, CueName.ADD, CueName.WAIT),
+        (PREPARE, CueName.GO_ON, CueName.GET_READY),
+        (REFILL, CueName.ADD, CueName.GET_READY),
         (replace(WARM, is_open_due=True), CueName.OPEN, CueName.GET_READY),
     ],
 )
