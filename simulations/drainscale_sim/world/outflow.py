@@ -113,7 +113,7 @@ def film_run_off_m3_per_s(hold_up_m3: float, spread_m3_s05: float) -> float:
 
 
 def drop_mass_kg(
-    tip_radius_m: float, tension_N_per_m: float = 0.03, hangs_on: float = 0.65
+    tip_radius_m: float, tension_N_per_m: float = 0.03, hangs_on: float = 0.62
 ) -> float:
     """Mass of a drop that falls off a wetted tip.
 
