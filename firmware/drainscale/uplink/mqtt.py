@@ -41,6 +41,7 @@ TURN_S = 0.1  # so long at most a new message waits for its turn
 STATUS_EVERY_S = 60.0  # and at once when what the agent reports has changed
 ORDERS_N = 100  # more than this unread means that nobody reads
 GOODBYE_S = 2.0
+DISK_AGAIN_S = 10.0  # after it refused
 _log = logging.getLogger(__name__)
 
 
@@ -102,6 +103,8 @@ class MqttUplink:
         self._status_s = 0.0
         self._is_connected = False
         self._is_greeted = False
+        self._through: dict[str, int] = {}  # acknowledged, and not yet noted in the spool
+        self._forget_after_s = 0.0
         self._may_forget = True  # what a killed predecessor left
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="uplink", daemon=True)
@@ -277,12 +280,24 @@ class MqttUplink:
             self._failed("bad-messages", "uplink: %s", error)
             return
         if is_news:
-            self._spool.acknowledge(ack.boot, ack.through)
+            self._through[ack.boot] = ack.through
             self._may_forget = True
 
     def _forget(self) -> None:
-        if self._may_forget:  # some at a time, for the writer waits meanwhile
+        """Note what is acknowledged, and drop some of it: the writer waits meanwhile.
+
+        A disk that refuses is no reason to leave the link; it is tried again later.
+        """
+        if not self._may_forget or time.monotonic() < self._forget_after_s:
+            return
+        try:
+            for boot, through in self._through.items():
+                self._spool.acknowledge(boot, through)
+            self._through.clear()
             self._may_forget = self._spool.forget() >= FORGOTTEN_AT_ONCE_N
+        except sqlite3.Error as error:
+            self._failed("spool-failures", "uplink: the spool: %s", error)
+            self._forget_after_s = time.monotonic() + DISK_AGAIN_S
 
     def _say_goodbye(self, link: Link) -> None:
         if link.is_ready:

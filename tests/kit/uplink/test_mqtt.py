@@ -1,4 +1,5 @@
 import socket
+import sqlite3
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -21,6 +22,7 @@ from drainscale.messages.telegrams import (
     Status,
 )
 from drainscale.quantities.samples import Sample
+from drainscale.uplink import mqtt as mqtt_module
 from drainscale.uplink.broker import BrokerSettings
 from drainscale.uplink.link import Link
 from drainscale.uplink.mqtt import JobTakenBack, MqttUplink, Order, Retry
@@ -414,6 +416,31 @@ def test_a_dead_broker_blocks_nothing(
     # a connect waits 5 s: whoever waited for it would show
     assert longest_s < 2.0
     assert list(spool.samples("j-1")) == samples_of(0, 2000)
+
+
+def test_a_full_disk_does_not_cost_the_link(
+    a_mosquitto: Broker,
+    spool: Spool,
+    writer: SpoolWriter,
+    uplink_to: Uplinks,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def refuse(*_: Any) -> None:
+        raise sqlite3.OperationalError("database or disk is full")
+
+    monkeypatch.setattr(mqtt_module, "DISK_AGAIN_S", 0.05)
+    server = StoringServer(a_mosquitto.port)
+    server.connect()
+    with uplink_to(a_mosquitto.port) as uplink, monkeypatch.context() as full:
+        full.setattr(Spool, "acknowledge", refuse)
+        writer.begin_job("j-1", OPENED)
+        assert eventually(lambda: uplink.counters["spool-failures"] >= 2)
+        assert spool.standings()[0].through == 0
+        full.undo()
+        assert eventually(lambda: spool.standings()[0].through == 1)
+        assert uplink.counters["connects"] == 1
+        assert server.repeats_n == 0
+    server.disconnect()
 
 
 def test_a_status_field_that_does_not_exist_is_a_bug(spool: Spool) -> None:
