@@ -3,6 +3,7 @@
 from drainscale.core.container import Container
 from drainscale.core.disturbances import Disturbances
 from drainscale.core.giving import Giving
+from drainscale.core.level_check import Verdict
 from drainscale.core.receiving import Receiving
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.spilling import Spilling
@@ -23,6 +24,8 @@ from drainscale.procedure.steps import Step
 
 LATE_SECOND_FLOW_S = 25.0  # a mark that no second flow follows is taken at its word
 DRAIN_STEPS = (Step.PREPARE, Step.DRAIN, Step.DRAIN_PAN)
+WIPING_S = 60.0
+FAILED = (Verdict.OVERRAN, Verdict.NO_SPILL, Verdict.NOT_REACHED)
 
 
 class DrainSide:
@@ -109,8 +112,13 @@ class DrainSide:
         self.receiving.lifted(lifted)
         if self.giving is not None:
             self.giving.lifted(lifted)
-        if story.step is Step.SEAL:
+        if story.step is Step.SEAL and not self._is_to_be_repeated():
             story.move(WorkEnded(), t)
+
+    def _is_to_be_repeated(self) -> bool:
+        """The last attempt failed: the container is taken away to be emptied, not for good."""
+        last = self._story.attempts[-1] if self._story.attempts else None
+        return last is not None and last.verdict in FAILED
 
     # --- flows -------------------------------------------------------------------------------
 
@@ -118,7 +126,7 @@ class DrainSide:
         self.receiving.bin(one)
         if self.giving is not None:
             self.giving.bin(one)
-            self._look_for_loss()
+            self._look_for_loss(t)
         if self.receiving.load is None:
             return
         self._look_for_flow(t)
@@ -126,16 +134,24 @@ class DrainSide:
 
     def _look_for_flow(self, t: float) -> None:
         stage, story = self.receiving.stage, self._story
-        if stage is None:
-            onset = self.receiving.find_flow()
+        if stage is None or stage.ended_s is not None:
+            onset = self.receiving.find_flow() if self._may_run_anew(t) else None
             if onset is not None:
                 self._flow_began(t, onset)
         elif stage.step is Step.DRAIN and self._awaits_second_flow():
             onset = self.receiving.find_second_flow(t)
             if onset is not None:
-                self._start_stage(t, Step.DRAIN_PAN, onset)
+                self._start_stage(Step.DRAIN_PAN, onset)
                 story.move(SecondFlowBegan(), onset.t)
                 story.steps.date(Step.DRAIN_PAN, onset.t)
+                story.emit("flow-started", t)
+
+    def _may_run_anew(self, t: float) -> bool:
+        """Whether a flow is looked for; soon after a plug was shut, wiping it looks like one."""
+        stage, step = self.receiving.stage, self._story.step
+        if stage is None or stage.ended_s is None or step in CHECK_STEPS:
+            return True
+        return step is not Step.SEAL or t - stage.ended_s > WIPING_S
 
     def _awaits_second_flow(self) -> bool:
         return (
@@ -147,9 +163,10 @@ class DrainSide:
         story = self._story
         if story.step in DRAIN_STEPS or self._is_drain_again():
             step = self._stage_of_first_flow()
-            self._start_stage(t, step, onset)
+            self._start_stage(step, onset)
             story.move(FlowBegan() if step is Step.DRAIN else SecondFlowBegan(), onset.t)
             story.steps.date(step, onset.t)
+            story.emit("flow-started", t)
         elif self._may_spill():
             self._spill_began(t, onset)
 
@@ -176,11 +193,10 @@ class DrainSide:
             return self.giving is None or story.steps.procedure.now.engine_has_run
         return story.step is Step.SEAL and not story.steps.was_marked(Step.SEAL)
 
-    def _start_stage(self, t: float, step: Step, onset: Onset) -> None:
+    def _start_stage(self, step: Step, onset: Onset) -> None:
         stage = self.receiving.start(step, onset)
         self._container_runs(onset)
         (self._story.spills if step is Step.LEVEL else self._story.drains).append(stage)
-        self._story.emit("flow-started", t)
 
     def _container_runs(self, onset: Onset) -> None:
         """Fluid runs into it: what stands there is the container, emptied or not since."""
@@ -199,8 +215,10 @@ class DrainSide:
         story = self._story
         story.move(SpillBegan(), onset.t)
         is_check = story.step in CHECK_STEPS
-        self._start_stage(t, Step.LEVEL, onset)
+        self._start_stage(Step.LEVEL, onset)
+        story.emit("flow-started", t)
         self._level_at_mark = None
+        self.spilling = None
         if not is_check:
             return  # overflow of a fill: spilled, but no level check
         story.steps.date(Step.LEVEL, onset.t)
@@ -238,7 +256,8 @@ class DrainSide:
         self._pan_mark_s = None
         before = self.channel.flow.since(mark_s - 2.0, mark_s)
         tare = before[-1].kg if before else one.kg
-        self._start_stage(t, Step.DRAIN_PAN, Onset(mark_s, t, tare, 0.0))
+        self._start_stage(Step.DRAIN_PAN, Onset(mark_s, t, tare, 0.0))
+        self._story.emit("flow-started", t)
 
     def _run_spill(self, one: Bin) -> None:
         stage = self.receiving.stage
@@ -250,15 +269,20 @@ class DrainSide:
             self.receiving.close(ended)
             self._story.move(PlugShut(), ended)
 
-    def _look_for_loss(self) -> None:
+    def _look_for_loss(self, t: float) -> None:
         """Fluid leaves what stands there: a jug, and the step is refilling."""
         giving, story = self.giving, self._story
-        if giving is None or not giving.is_going_in or self.channel.platform.is_noisy:
+        if giving is None:
+            return
+        if story.is_filling(t):
+            giving.is_filling()
+            return
+        if not giving.is_going_in or self.channel.platform.is_noisy:
             return
         stage = self.receiving.stage
         if stage is not None and stage.ended_s is None and not self._load_is_new(stage.started_s):
             return
-        if story.step is Step.REFILL or story.step is Step.PREPARE:
+        if story.step is Step.PREPARE:
             return
         if story.step in (Step.DRAIN, Step.DRAIN_PAN) and self.last_lift_s is not None:
             story.move(OutletShut(), self.last_lift_s)
@@ -280,7 +304,7 @@ class DrainSide:
         if step is Step.LEVEL and was_marked and self.receiving.stage is None:
             load = self.receiving.load
             self._level_at_mark = None if load is None else (t, load.kg)
-        if step in (Step.SEAL, Step.REFILL, Step.WARM, Step.DONE):
+        if step in (Step.SEAL, Step.REFILL, Step.CIRCULATE, Step.WARM, Step.DONE):
             self._end_spill(t)
 
     def _end_drain(self, step: Step, t: float) -> None:

@@ -36,6 +36,7 @@ class Giving:
         self.jugs: list[Jug] = []
         self.last_loss_s: float | None = None
         self.has_failed = False  # fluid may have left a jug while the scale said nothing
+        self._filled_kg = 0.0  # what has left the jugs up to the end of the last filling
 
     def placed(self, placed: Placed) -> None:
         """A load was put there: a jug, perhaps."""
@@ -134,8 +135,12 @@ class Giving:
 
     @property
     def is_going_in(self) -> bool:
-        """Whether the jug on the scale has lost so much that it can only be a filling."""
-        return self.jug is not None and self.jug.has_lost and self.jug.lost_kg > GOING_IN_KG
+        """Whether so much has left since the last filling that it can only be another one."""
+        return self.lost_kg - self._filled_kg > GOING_IN_KG
+
+    def is_filling(self) -> None:
+        """What has left so far belongs to a filling that is known."""
+        self._filled_kg = self.lost_kg
 
     def finish(self) -> list[Jug]:
         """All jugs that lost something, the present one included."""

@@ -74,6 +74,7 @@ class LevelCheck:
         self._told: set[EventName] = set()
         self._was_above_s: float | None = None
         self._in_window_s: float | None = None
+        self._is_fluid_known = False  # while the plug was open; before it was, at any time
         self._overruns_in_a_row = 0
         self._passed_upper_while_running = False
         self._crossed_s: float | None = None
@@ -82,11 +83,13 @@ class LevelCheck:
 
     def opened(self, t: float) -> None:
         """The technician says that the plug is open."""
+        self._is_fluid_known &= self.is_open
         if self.marked_s is None:
             self.marked_s = t
 
     def spill_began(self, t: float) -> None:
         """Something runs."""
+        self._is_fluid_known &= self.is_open
         self.spill_s = t
 
     def shut(self, t: float) -> None:
@@ -122,6 +125,7 @@ class LevelCheck:
             return []
         now = self._temperature.at(t)
         fluid_C = now.fluid_C if now else None
+        self._is_fluid_known |= fluid_C is not None
         if fluid_C is not None and fluid_C >= self._low_C and self._in_window_s is None:
             self._in_window_s = t
         events = [*self._window(t, fluid_C), *self._spill(t, fluid_C)]
@@ -241,9 +245,7 @@ class LevelCheck:
             return Verdict.NO_SPILL
         if self._passed_upper_while_running:
             return Verdict.OVERRAN
-        if self.spill_s is None and self.marked_s is None:
-            return Verdict.NOT_MEASURED
-        if self._in_window_s is None:
+        if self._in_window_s is None and self._is_fluid_known:
             return Verdict.NOT_REACHED
         return Verdict.NOT_MEASURED
 

@@ -24,6 +24,8 @@ DRIPS_IN_A_ROW = 2
 REFINE_DRIP_S = 45.0
 TARE_IN_FLOW_S = 3.5
 MISSED_SHARE = 0.05  # of what ran while nothing was recorded, as standard uncertainty
+STILL_OVER_S = 6.0  # nothing has run for so long: what runs next is another flow
+STILL_KG_PER_S = 0.0002
 BESIDE_SHARE = 0.5  # relative standard uncertainty of what fell beside
 
 
@@ -61,6 +63,7 @@ class Receiving:
         self._away: Away | None = None
         self._drips = 0
         self._untared: Placed | None = None  # put there in mid-flow; it still rings
+        self._still_s: float | None = None  # since then nothing runs any more out of a shut outlet
 
     # --- what happens on the platform -------------------------------------------------------
 
@@ -133,6 +136,7 @@ class Receiving:
         if self.load is None:
             return
         self.load.kg = one.kg
+        self._look_for_rest(one)
         self._tare_in_flow(one)
         if self.stage is not None and self._away is None:
             self.stage.weighings[-1].to_kg = one.kg
@@ -165,10 +169,26 @@ class Receiving:
         return max(decayed_flow(slope, t, stage.started_s), 0.0)
 
     def find_flow(self) -> Onset | None:
-        """Look for a first flow onto this load."""
-        if self.load is None or self.stage is not None:
+        """Look for a first flow onto this load, or one after the last outlet was shut."""
+        if self.load is None:
             return None
-        return find_onset(self._channel.flow, 0.0, self.load.t)
+        if self.stage is None:
+            return find_onset(self._channel.flow, 0.0, self.load.t)
+        if self._still_s is None:
+            return None
+        return find_onset(self._channel.flow, 0.0, max(self._still_s, self.load.t))
+
+    def _look_for_rest(self, one: Bin) -> None:
+        """Whether what still ran when the outlet was said to be shut has ceased."""
+        stage = self.stage
+        if stage is None or stage.ended_s is None or self._still_s is not None:
+            return
+        since = max(one.t - STILL_OVER_S, stage.ended_s)
+        if one.t - since < STILL_OVER_S - 0.1:
+            return
+        slope = self._channel.flow.slope(since)
+        if slope is not None and slope.n >= 8 and slope.kg_per_s < STILL_KG_PER_S:
+            self._still_s = one.t - 0.5 * STILL_OVER_S
 
     def find_second_flow(self, t: float) -> Onset | None:
         """Look for a second flow that stands out against the first one's tail."""
@@ -191,6 +211,7 @@ class Receiving:
         self.stage = Stage(step, onset.t, onset.flow_kg_per_s, [Weighing(onset.tare_kg, kg)])
         self.stages.append(self.stage)
         self.tail, self._tails, self._drips = None, [], 0
+        self._still_s = None
         return self.stage
 
     def close(self, t: float) -> None:

@@ -51,6 +51,7 @@ FORECAST_S = 2.5
 # no sensor at all said anything for longer: not they were silent, the bench stood still
 GAP_S = 1.2
 GAP_CONVERSIONS = 5.0
+TOPPED_UP_S = 20.0  # nothing has gone in for so long: the topping up is over
 
 
 class Service:
@@ -166,7 +167,7 @@ class Service:
 
     def _tick(self, t: float) -> None:
         self._check_sensors(t)
-        self._look_for_rise()
+        self._look_for_rise(t)
         story = self._story
         if story.step in CHECK_STEPS:
             story.ensure_attempt()
@@ -189,7 +190,7 @@ class Service:
         if self._pan_watch.check(t):
             emit("sensor-fault", t, "pan")
 
-    def _look_for_rise(self) -> None:
+    def _look_for_rise(self, t: float) -> None:
         """The pan has risen for sure: warming has begun, whatever nobody said."""
         rise_s = self._temperature.rise_s
         story = self._story
@@ -197,7 +198,22 @@ class Service:
             return
         if story.step in (Step.DRAIN, Step.DRAIN_PAN) and not self._drain.is_running:
             story.move(OutletShut(), self._drain.last_lift_s or rise_s)
-        story.move(PanRose(), rise_s)
+        if story.step is Step.REFILL and story.steps.procedure.now.engine_has_run:
+            rise_s = self._topped_up_s(t)
+        if rise_s is not None:
+            story.move(PanRose(), rise_s)
+
+    def _topped_up_s(self, t: float) -> float | None:
+        """When a filling with the engine running ended; ``None`` while it may go on."""
+        story, giving = self._story, self._giving
+        began_s = story.steps.started_s(Step.REFILL) or 0.0
+        gone_in_s = [one.t for one in story.added_by_hand]
+        if giving is not None and giving.last_loss_s is not None:
+            gone_in_s.append(giving.last_loss_s)
+        last_s = max(gone_in_s, default=None)
+        if last_s is None or last_s < began_s or t - last_s < TOPPED_UP_S:
+            return None
+        return last_s
 
     def _forecasts_now(self) -> bool:
         """From the first sure rise after the engine start until the plug is shut."""
@@ -230,8 +246,8 @@ class Service:
     def _look_for_target(self, t: float) -> None:
         """Whether what was added has reached the target (between two strokes at the latest)."""
         giving, story = self._giving, self._story
-        if giving is None or story.step is not Step.REFILL:
-            return
+        if giving is None or story.step not in (Step.REFILL, Step.CIRCULATE):
+            return  # the engine's start may be said while the last strokes are made
         target = story.target_20C_L
         if target is None:
             return

@@ -21,6 +21,7 @@ COLDEST_AIR_C, HOTTEST_AIR_C = -40.0, 85.0  # a board that says more is broken
 NEW_FLUID_U_C = 4.0  # of a jug in a workshop against the air there
 
 CHECK_STEPS = (Step.CIRCULATE, Step.WARM, Step.LEVEL)
+EARLY_MARK_S = 10.0  # a person may say so much too early that the next step has begun
 
 
 @dataclass(slots=True)
@@ -52,6 +53,14 @@ class Story:
         """Apply an event to the procedure; where another step begins by it, tell everyone."""
         if self.steps.move(event, t) and self.on_step is not None:
             self.on_step(self.step, t, isinstance(event, Marked))
+
+    def is_filling(self, t: float) -> bool:
+        """Whether what leaves a jug at ``t`` belongs to a filling that is known already."""
+        if self.step is Step.REFILL:
+            return True
+        started_s = self.steps.started_s(self.step)
+        is_said = self.step in (Step.CIRCULATE, Step.WARM) and self.steps.was_marked(self.step)
+        return is_said and started_s is not None and t - started_s < EARLY_MARK_S
 
     @property
     def step(self) -> Step:

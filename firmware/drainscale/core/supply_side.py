@@ -5,7 +5,6 @@ from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.story import Story
 from drainscale.estimation.platform import Gap, Happening, Lifted, Placed, Still
 from drainscale.procedure.events import FluidGoingIn
-from drainscale.procedure.steps import Step
 
 
 class SupplySide:
@@ -38,5 +37,7 @@ class SupplySide:
             self.giving.placed(happening)
         elif isinstance(happening, Lifted):
             self.giving.lifted(happening)
-        if self.giving.is_going_in and self._story.step is not Step.REFILL:
+        if self._story.is_filling(t):
+            self.giving.is_filling()
+        elif self.giving.is_going_in:
             self._story.move(FluidGoingIn(), t)
