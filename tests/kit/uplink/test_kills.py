@@ -11,11 +11,14 @@ import sys
 from pathlib import Path
 
 import pytest
+from tests.kit.uplink.brokers import Broker, StoringServer
 from tests.kit.uplink.made_up import BAY_3, OPENED, samples_of
 
 from drainscale.messages.codec import decode
-from drainscale.messages.records import Envelope
+from drainscale.messages.records import Envelope, Samples
 from drainscale.uplink.batches import Entry, RunningJob, pack_of
+from drainscale.uplink.broker import BrokerSettings
+from drainscale.uplink.mqtt import MqttUplink, Retry
 from drainscale.uplink.spool import Spool
 
 ROOT = Path(__file__).parents[3]
@@ -24,9 +27,12 @@ TEAR_ROUNDS = int(os.environ.get("TEAR_ROUNDS", "60"))
 RUNNING = RunningJob("j-1", OPENED)
 
 
-def killed_writer(path: Path, lines_n: int, delay_turns: int) -> tuple[str, int, int]:
+def killed_writer(
+    path: Path, lines_n: int, delay_turns: int, port: int | None = None
+) -> tuple[str, int, int]:
     """Let a writer commit some times, kill it some moments later; what it said was safe."""
     command = [sys.executable, "-m", "tests.kit.uplink.steady_writer", str(path)]
+    command += [str(port)] if port else []
     with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=ROOT) as process:
         assert process.stdout is not None
         told = [process.stdout.readline() for _ in range(lines_n)]
@@ -125,4 +131,33 @@ def test_an_untouched_log_gives_all_of_it(whole: Path, tmp_path: Path) -> None:
     shutil.copy(whole.with_name("torn-wal"), tmp_path / "spool.sqlite-wal")
     spool = Spool(path, BAY_3, boot="b2")
     assert list(spool.samples("j-1")) == samples_of(0, 2000)
+    spool.close()
+
+
+def test_kit_and_broker_killed_in_turn_lose_nothing_on_the_way_to_the_server(
+    a_mosquitto: Broker, tmp_path: Path
+) -> None:
+    chance = random.Random(7)
+    path = tmp_path / "spool.sqlite"
+    server = StoringServer(a_mosquitto.port)
+    server.connect()
+    for turn in range(5):
+        killed_writer(path, chance.randint(20, 60), chance.randint(0, 60_000), a_mosquitto.port)
+        if turn % 2:
+            a_mosquitto.kill()
+            a_mosquitto.start()
+            server.connect()
+    spool = Spool(path, BAY_3)
+    settings = BrokerSettings(port=a_mosquitto.port)
+    uplink = MqttUplink(spool, settings, now_s=lambda: 0.0, retry=Retry(0.02, 0.1))
+    uplink.start()
+    left = spool.standings()
+    assert server.wait_for(lambda: all(server.through(one.boot) == one.last for one in left))
+    uplink.stop()
+    server.disconnect()
+    assert server.failures == []
+    bodies = [server.stored[one.boot][seq].body for one in left for seq in range(1, one.last + 1)]
+    arrived = [s for body in bodies if isinstance(body, Samples) for s in body.samples]
+    assert arrived == list(spool.samples("j-1")) == samples_of(0, len(arrived))
+    assert len(server.stored) == 5
     spool.close()

@@ -163,6 +163,39 @@ def test_numbers_go_on_after_all_was_forgotten(spool: Spool) -> None:
     assert spool.standings() == (Standing("b1", 2, 3),)
 
 
+def whole_job(spool: Spool, job: str, first: int) -> None:
+    spool.append(
+        [
+            Entry(job, OPENED),
+            Entry(job, pack_of(RunningJob(job, OPENED), samples_of(first, 5))),
+            Entry(job, JobClosed(t=9.0, outcome="done")),
+        ]
+    )
+
+
+def test_a_bench_without_a_server_keeps_its_last_jobs_only(spool: Spool, path: Path) -> None:
+    for number in range(4):
+        whole_job(spool, f"j-{number}", 10 * number)
+    spool.append([Entry("j-open", OPENED)])
+    assert spool.trim(keep_n=2) == 6
+    assert list(spool.samples("j-1")) == []
+    assert list(spool.samples("j-2")) == samples_of(20, 5)
+    assert spool.open_job() == RunningJob("j-open", OPENED)
+    assert spool.standings() == (Standing("b1", 6, 13),)  # a server that comes is not kept waiting
+    again = reopened(spool, path)
+    assert again.standings()[0] == Standing("b1", 6, 13)
+    assert again.trim(keep_n=2) == 0
+    again.close()
+
+
+def test_trimming_gives_up_whole_starts_too(spool: Spool, path: Path) -> None:
+    whole_job(spool, "j-1", 0)
+    again = reopened(spool, path)
+    assert again.trim(keep_n=0) == 3
+    assert again.standings() == (Standing("b2", 0, 0),)
+    again.close()
+
+
 def test_an_old_start_is_sent_first_and_forgotten_when_empty(spool: Spool, path: Path) -> None:
     spool.append([OPENING, CLOSING])
     again = reopened(spool, path)
