@@ -30,6 +30,7 @@ class ScaleChannel:
         self._last_count: float | None = None
         self.latest_kg: float | None = None
         self._block_t = t
+        self.blocks = 0  # so many have been judged
         self.hole: tuple[float, float] | None = None  # the last stretch without any reading
 
     def is_news(self, count: float) -> bool:
@@ -47,4 +48,5 @@ class ScaleChannel:
         if block.t - self._block_t > HOLE_S:
             self.hole = (self._block_t, block.t)
         self._block_t = block.t
+        self.blocks += 1
         return self.platform.add(block)

@@ -72,6 +72,7 @@ class Service:
         self._told = 0
         self._next_tick = self._next_forecast = float("-inf")
         self._reached = False
+        self._target_looked: int | None = None  # at so many blocks; None: other things changed
         self._feeders: dict[type[Any], Callable[[Any], None]] = {
             ScaleCount: self._scale_count,
             PanReading: self._pan_reading,
@@ -92,11 +93,16 @@ class Service:
             self._begin(t)
         elif t - self.t > max(GAP_S, GAP_CONVERSIONS / self.job.scale.rate_Hz):
             self._gap(self.t, t)
+            self._target_looked = None
         self.t = t
-        self._feeders[type(sample)](sample)
+        kind = type(sample)
+        self._feeders[kind](sample)
+        if kind is not ScaleCount:
+            self._target_looked = None
         if t >= self._next_tick:
             self._next_tick = t + TICK_S
             self._tick(t)
+            self._target_looked = None
         events = self._story.events
         if self._told == len(events):
             return []
@@ -128,7 +134,10 @@ class Service:
         elif self._supply is not None:
             self._hear(self._supply.channel, "supply", sample)
             self._supply.count(sample.t, sample.count)
-        if not self._reached:
+        # between two blocks of a fast converter nothing moves that the target depends on
+        judged = self._scale.blocks + (self._supply.channel.blocks if self._supply else 0)
+        if not self._reached and judged != self._target_looked:
+            self._target_looked = judged
             self._look_for_target(sample.t)
 
     def _hear(self, channel: ScaleChannel, name: SensorName, sample: ScaleCount) -> None:

@@ -161,22 +161,33 @@ def common_slope(bins: list[Bin]) -> Slope | None:
     """
     if len(bins) < 3:
         return None
-    sums: dict[int, list[float]] = {}
-    for one in bins:
-        w = 1.0 / one.sigma_kg**2
-        s = sums.setdefault(one.segment, [0.0, 0.0, 0.0])
-        s[0] += w
-        s[1] += w * one.t
-        s[2] += w * one.kg
+    weights = [1.0 / one.sigma_kg**2 for one in bins]
+    means: dict[int, tuple[float, float]] = {}  # of t and kg in each segment
+    if bins[0].segment == bins[-1].segment:  # the common case: segments never go back
+        means[bins[0].segment] = _means(bins, weights)
+    else:
+        for segment in {one.segment for one in bins}:
+            at = [i for i, one in enumerate(bins) if one.segment == segment]
+            means[segment] = _means([bins[i] for i in at], [weights[i] for i in at])
     sxx = sxy = 0.0
-    for one in bins:
-        s = sums[one.segment]
-        dt = one.t - s[1] / s[0]
-        w = 1.0 / one.sigma_kg**2
-        sxx += w * dt * dt
-        sxy += w * dt * (one.kg - s[2] / s[0])
+    for w, one in zip(weights, bins, strict=True):
+        t_mean, kg_mean = means[one.segment]
+        dt = one.t - t_mean
+        by_t = w * dt
+        sxx += by_t * dt
+        sxy += by_t * (one.kg - kg_mean)
     if sxx <= 0.0:
         return None
     span = max(bins[-1].t - bins[0].t, BIN_S)
     u = sqrt(1.0 / sxx + WANDER_KG_PER_SQRT_S**2 / span)
     return Slope(sxy / sxx, u, bins[0].t, bins[-1].t, len(bins))
+
+
+def _means(bins: list[Bin], weights: list[float]) -> tuple[float, float]:
+    """Weighted means of time and reading."""
+    total = t = kg = 0.0
+    for w, one in zip(weights, bins, strict=True):
+        total += w
+        t += w * one.t
+        kg += w * one.kg
+    return t / total, kg / total

@@ -8,7 +8,7 @@ within half a minute.
 from dataclasses import dataclass
 from math import inf, sqrt
 
-from drainscale.estimation.flow import Bin, FlowTracker
+from drainscale.estimation.flow import Bin, FlowTracker, common_slope
 
 WINDOWS_S = (2.0, 4.0, 10.0, 30.0)
 SIGMAS = 6.0
@@ -52,15 +52,15 @@ def find_onset(
 
 def _rises(flow: FlowTracker, bins: list[Bin], window_s: float, before: float) -> bool:
     t1 = bins[-1].t
-    whole = flow.slope(bins[0].t)
+    whole = common_slope(bins)
     if whole is None:
         return False
-    lately = flow.slope(t1 - max(window_s / 3.0, 1.1))
     extra = whole.kg_per_s - before
     if extra <= SIGMAS * whole.u_kg_per_s or extra * (t1 - bins[0].t) < MIN_GAIN_KG:
         return False
     if before > 0.0 and whole.kg_per_s < 3.0 * before + 0.0004:
         return False
+    lately = flow.slope(t1 - max(window_s / 3.0, 1.1))
     return lately is not None and lately.kg_per_s - before > STILL_RISING * extra
 
 

@@ -10,11 +10,12 @@ from typing import Final
 
 from drainscale.estimation import temperature_priors as prior
 from drainscale.estimation.temperature_forecast import (
+    LimitTimes,
     PathPoint,
     WindowForecast,
     along,
-    crossing,
     heating_path,
+    limit_times,
     normal_cdf,
     p_reached_by,
 )
@@ -51,6 +52,7 @@ class FluidTemperature:
         self._tracker = WarmUpTracker(sensor)
         self._path: list[PathPoint] = []
         self._path_version = -1
+        self._limits: list[LimitTimes] = []  # of that path: asked for several times between blocks
 
     def pan(self, t: float, pan_C: float) -> None:
         """Take in a reading of the clamp (s, °C)."""
@@ -143,7 +145,9 @@ class FluidTemperature:
         if state is None or not state.running or self.at(t) is None:
             return WindowForecast(t, None, None, None, None)
         path = self._path_now()
-        low, high = (crossing(path, limit_C, t) for limit_C in self._window_C)
+        if not self._limits:
+            self._limits = [limit_times(path, limit_C) for limit_C in self._window_C]
+        low, high = (times.as_of(t) for times in self._limits)
         return WindowForecast(t, low.best_s, low.interval_s, high.best_s, high.interval_s)
 
     def p_closes_after(self, t: float, then: float) -> float:
@@ -192,4 +196,5 @@ class FluidTemperature:
             past = [point for point in tracker.history if point.t < state.t]
             ahead = heating_path(state.t, state.x, state.p, tracker.air_C, self._window_C[1])
             self._path, self._path_version = past + ahead, tracker.version
+            self._limits = []
         return self._path

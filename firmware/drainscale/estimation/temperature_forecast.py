@@ -10,7 +10,7 @@ from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import NormalDist
-from typing import Final
+from typing import Final, NamedTuple
 
 from drainscale.estimation.temperature_dynamics import FLUID, HEAT_SIZE, Row, carry_heat
 
@@ -117,7 +117,24 @@ def _last_rise_above(path: Sequence[PathPoint], limit_C: float, z: float) -> flo
     return found
 
 
-def crossing(path: Sequence[PathPoint], limit_C: float, now: float) -> Crossing:
+class LimitTimes(NamedTuple):
+    """When a path is at a limit, whatever the time is now: best estimate, 5 % and 95 %, s."""
+
+    best_s: float | None
+    low_s: float | None
+    high_s: float | None
+
+    def as_of(self, now: float) -> Crossing:
+        """Leave out what lies too far ahead."""
+        best, low, high = self
+        if best is None or best > now + HORIZON_S:
+            return Crossing(None, None)
+        if low is None or high is None or high > now + HORIZON_S:
+            return Crossing(best, None)
+        return Crossing(best, (low, high))
+
+
+def limit_times(path: Sequence[PathPoint], limit_C: float) -> LimitTimes:
     """Find when the fluid is at the limit along a path of past and future points.
 
     What the estimate was in the past and what it is now may differ; where they do, the
@@ -125,12 +142,16 @@ def crossing(path: Sequence[PathPoint], limit_C: float, now: float) -> Crossing:
     the path began means that the crossing was never seen.
     """
     best = _last_rise_above(path, limit_C, 0.0)
-    if best is None or best > now + HORIZON_S:
-        return Crossing(None, None)
-    low, high = _first_above(path, limit_C, _LOW_Z), _last_rise_above(path, limit_C, _HIGH_Z)
-    if low is None or high is None or high > now + HORIZON_S:
-        return Crossing(best, None)
-    return Crossing(best, (low, high))
+    if best is None:
+        return LimitTimes(None, None, None)
+    return LimitTimes(
+        best, _first_above(path, limit_C, _LOW_Z), _last_rise_above(path, limit_C, _HIGH_Z)
+    )
+
+
+def crossing(path: Sequence[PathPoint], limit_C: float, now: float) -> Crossing:
+    """Find when the fluid is at the limit along a path, as far as that is near enough now."""
+    return limit_times(path, limit_C).as_of(now)
 
 
 def along(path: Sequence[PathPoint], then: float) -> PathPoint:
