@@ -76,6 +76,7 @@ def open_devices(bench: Bench, clock: Clock, paths: BoardPaths) -> Devices:
         indicator=lambda: GpioIndicator(wiring, chip.get()),
         foot_switch=lambda: GpioFootSwitch(wiring, chip.get(), clock),
         supply_cell=supply,
+        close=chip.close,
     )
 
 
@@ -89,6 +90,11 @@ class _Once:
         if self._chip is None:
             self._chip = GpioChip()
         return self._chip
+
+    def close(self) -> None:
+        if self._chip is not None:
+            self._chip.close()
+            self._chip = None
 
 
 def kernel_boot() -> str:

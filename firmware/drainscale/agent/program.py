@@ -85,6 +85,7 @@ class Program:
             return self._run_job(spool, keeper, clock, stop)
         finally:
             keeper.close()
+            self._devices.close()
 
     def _run_job(self, spool: Spool, keeper: SpoolKeeper, clock: Clock, stop: Stop) -> Finished:
         found = spool.open_job()
