@@ -1,0 +1,82 @@
+"""Hold a service in closed loop against what truly happened: was the level set?"""
+
+from dataclasses import dataclass
+from typing import Any
+
+from drainscale_sim.world.truth import truth_of
+from drainscale_sim.world.world import World
+
+Json = dict[str, Any]
+
+LEVEL_OFF_mL = 60.0
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One service."""
+
+    name: str
+    is_done: bool
+    verdict: str
+    outcome: str  # what the world says of the attempt
+    shut_C: float
+    window_C: tuple[float, float]
+    excess_mL: float  # true volume above the rim when the plug was shut
+    drained_off_mL: float
+    added_off_g: float
+    spilled_off_g: float
+    attempts: int
+    took_s: float
+
+    @property
+    def is_sealed_right(self) -> bool:
+        """Closed by the kit's word, in the window, level near the rim."""
+        low_C, high_C = self.window_C
+        return (
+            self.is_done
+            and self.verdict == "closed-in-window"
+            and low_C <= self.shut_C <= high_C
+            and abs(self.excess_mL) <= LEVEL_OFF_mL
+        )
+
+
+def world_truth(world: World, name: str) -> Json:
+    """Write the truth of a world in this process.
+
+    Raises:
+        ValueError: The level plug was never opened and shut.
+    """
+    return truth_of(name, world.bay, world.grid, world.clock.t, [])
+
+
+def judge(answer: Json, truth: Json, *, is_done: bool) -> Judged:
+    """Compare.
+
+    Args:
+        answer: The kit's.
+        truth: The world's, see ``truth_of``.
+        is_done: Whether the kit came to the end of the procedure.
+    """
+    times, grid = truth["times"], truth["grid"]
+    last = int(times["plug_shut_s"])
+    excess = [one for one in grid["excess_mL"][: last + 1] if one is not None]
+    low_C, high_C = truth["limits"]["window_C"]
+    return Judged(
+        name=truth["name"],
+        is_done=is_done,
+        verdict=str(answer["level"]["verdict"]),
+        outcome=truth["outcome"],
+        shut_C=grid["fluid_C"][last],
+        window_C=(low_C, high_C),
+        excess_mL=excess[-1] if excess else float("nan"),
+        drained_off_mL=1000.0 * _off(answer["drained"]["volume_L"], truth["drained"]["volume_L"]),
+        added_off_g=1000.0
+        * _off(answer["refill"]["added_mass_kg"], truth["refill"]["added_mass_kg"]),
+        spilled_off_g=1000.0 * _off(answer["spill"]["mass_kg"], truth["spill"]["mass_kg"]),
+        attempts=sum(1 for event in answer["events"] if event["event"] == "open-plug"),
+        took_s=truth["duration_s"],
+    )
+
+
+def _off(told: float | None, true: float) -> float:
+    return float("nan") if told is None else told - true

@@ -1,0 +1,75 @@
+"""One whole service in closed loop, in this process and as fast as it can."""
+
+import threading
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from drainscale.agent.command import open_devices
+from drainscale.agent.program import SPOOL_FILE, Finished, Program
+from drainscale.quantities.job import Job
+from drainscale_sim.bench_world import BenchWorld
+from drainscale_sim.board.simulated_board import BoardSettings, SimulatedBoard
+from drainscale_sim.closed_loop.orders import answered_on_the_board, bench_of, order_of
+
+MOST_S = 5.0 * 3600.0  # of the world's time
+LOOK_S = 1.0
+KERNEL_BOOT = "simulated"  # the world's clock outlives the agent, as a machine's does
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where one run keeps its things."""
+
+    folder: Path
+
+    @property
+    def spool_folder(self) -> Path:
+        """Folder of the spool."""
+        return self.folder / "spool"
+
+    @property
+    def spool(self) -> Path:
+        """The spool's file."""
+        return self.spool_folder / SPOOL_FILE
+
+    def new_board(self) -> Path:
+        """Make an empty folder for a board's device nodes."""
+        n = sum(1 for _ in self.folder.glob("board-*"))
+        board = self.folder / f"board-{n}"
+        board.mkdir(parents=True)
+        return board
+
+
+def serve(
+    world: BenchWorld, is_over: Callable[[], bool], job: Job, seed: int, place: Place
+) -> Finished:
+    """Run the agent on a simulated board in a world until the job is done, or nobody is there.
+
+    Where the spool holds an open job already, that is taken up again.
+
+    Args:
+        world: The world, wherever it runs.
+        is_over: Whether the technician has gone home.
+        job: What the kit is told.
+        seed: For the bounce of the switch.
+        place: Where spool and board's nodes go.
+    """
+    stop = threading.Event()
+    board = SimulatedBoard(world, place.new_board(), _settings(job, seed))
+
+    def watch() -> None:
+        if is_over() or world.now_s() > MOST_S:
+            stop.set()
+
+    with board.installed():
+        bench = bench_of(job, place.spool_folder)
+        devices = open_devices(bench, board.clock, board.paths)
+        board.clock.call_every(LOOK_S, watch)
+        gates = answered_on_the_board(job.procedure)
+        return Program(bench, order_of(job), devices, KERNEL_BOOT, gates).run(stop)
+
+
+def _settings(job: Job, seed: int) -> BoardSettings:
+    supply = job.supply_scale or job.scale
+    return BoardSettings(drain_rate_Hz=job.scale.rate_Hz, supply_rate_Hz=supply.rate_Hz, seed=seed)
