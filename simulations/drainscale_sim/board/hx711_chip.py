@@ -4,7 +4,7 @@ Source: data sheet of the HX711 (Avia Semiconductor): a word of 24 bits after da
 per rising clock; 25, 26 or 27 pulses choose the next channel and gain; a clock that is high for
 more than 60 us powers down; four conversions of settling after a restart or a change of channel.
 Not in the data sheet, and assumed here: a word that was fetched in part starts anew with the next
-conversion, and after more than 27 pulses the chip says nothing until it is restarted.
+conversion, and more than 27 pulses choose what 27 do.
 """
 
 from collections.abc import Callable
@@ -40,7 +40,6 @@ class Hx711Chip:
         self.period_s = 1.0 / rate_Hz
         self.input = _FIRST_INPUT
         self.is_powered = True
-        self.is_hung = False  # after too many pulses
         # faults of the bench's wiring: the data line lies on ground, the plug is out (its pull-up)
         self.is_shorted = False
         self.is_unplugged = False
@@ -70,7 +69,7 @@ class Hx711Chip:
         self._run_to(t_s)
         if self.is_shorted or self.is_unplugged:
             return self.is_unplugged
-        if not self.is_powered or self.is_hung or self._fault == "silent":
+        if not self.is_powered or self._fault == "silent":
             return True
         if self._pulses == 0:
             return self._seen < 0
@@ -95,15 +94,13 @@ class Hx711Chip:
         """Let a frame that is over choose channel and gain."""
         if self._pulses < 25 or t_s - self._last_pulse_s < _PULSES_ARE_OVER_S:
             return
-        chosen = INPUTS.get(self._pulses)
-        if chosen is None:
-            self.is_hung = True
-        elif chosen != self.input:
+        chosen = INPUTS[min(self._pulses, max(INPUTS))]
+        if chosen != self.input:
             self.input = chosen
             self._origin_s, self._seen, self._pulses = self._last_pulse_s, -1, 0
 
     def _pulse(self, t_s: float) -> None:
-        if not self.is_powered or self.is_hung or self._fault == "silent":
+        if not self.is_powered or self._fault == "silent":
             return
         if self._pulses == 0 and self._fault != "stuck":
             self._word = self._convert()
@@ -118,7 +115,7 @@ class Hx711Chip:
         return min(max(round(ideal), LOWEST), HIGHEST) & 0xFFFFFF
 
     def _restart(self, t_s: float) -> None:
-        self.is_powered, self.is_hung = True, False
+        self.is_powered = True
         self.input = _FIRST_INPUT
         self._origin_s, self._seen, self._pulses = t_s, -1, 0
         self._fault = None
