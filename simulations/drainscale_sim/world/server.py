@@ -22,6 +22,7 @@ from drainscale_sim.world.wire import Answer, Ask, receive, send
 from drainscale_sim.world.world import World
 
 RUN_ON_EVERY_S = 0.05
+HALF_ASKED_S = 2.0  # who has not ended a question by then is gone
 
 
 class Pace:
@@ -123,6 +124,7 @@ def serve(desk: Desk, listener: socket.socket, is_done: Callable[[], bool] = lam
             for key, _ in selector.select(RUN_ON_EVERY_S):
                 if key.fileobj is listener:
                     link, _ = listener.accept()
+                    link.settimeout(HALF_ASKED_S)
                     selector.register(link, selectors.EVENT_READ)
                 elif isinstance(key.fileobj, socket.socket) and not _serve_one(desk, key.fileobj):
                     selector.unregister(key.fileobj)
