@@ -111,7 +111,7 @@ class DrainSide:
             self._book_quiet_spill()
         self.receiving.lifted(lifted)
         if self.giving is not None:
-            self.giving.lifted(lifted)
+            self.giving.lifted(lifted, is_refill=story.step is Step.REFILL)
         if story.step is Step.SEAL and not self._is_to_be_repeated():
             story.move(WorkEnded(), t)
 

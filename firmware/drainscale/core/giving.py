@@ -10,6 +10,8 @@ from drainscale.core.weighing import Jug, Weighing
 from drainscale.estimation.flow import Bin
 from drainscale.estimation.platform import MAX_SLOPE_KG_PER_S, Gap, Lifted, Placed
 
+BLIND_S = 5.0  # of silence: whatever may be done to a jug may have been done
+WHOLE_JUG_S = 15.0  # no jug is put down, emptied and taken away in less
 LOSS_KG = 0.005  # the first sure loss
 GOING_IN_KG = 0.025  # so much lost: fluid is being filled in
 RAISED_KG = 0.020  # a step up is no fluid
@@ -44,17 +46,31 @@ class Giving:
         self.placed_s = placed.t
         self._rests_s = placed.known_t + RESTS_AFTER_S
 
-    def lifted(self, lifted: Lifted) -> None:
-        """The load was taken away."""
+    def lifted(self, lifted: Lifted, *, is_refill: bool = True) -> None:
+        """The load was taken away (while filling, as far as is known)."""
         jug, self.jug = self.jug, None
-        if jug is None or not jug.has_lost:
+        if jug is None or not (jug.has_lost or is_refill):
             return
         hole = self._channel.hole
-        if hole and self.last_loss_s and lifted.t <= hole[1] + 1.0:
-            self.has_failed |= hole[0] - self.last_loss_s < PUMPING_S
-        kg = self._channel.flow.settled_kg(lifted.t_trusted, 0.0, 2.0)
-        jug.weighing.to_kg = lifted.kg if kg is None else kg
+        if hole and lifted.t <= hole[1] + 1.0 and lifted.t >= hole[0] - 1.0:
+            pumped = self.last_loss_s is not None and hole[0] - self.last_loss_s < PUMPING_S
+            self.has_failed |= pumped or hole[1] - hole[0] >= BLIND_S
+        if not jug.has_lost:
+            return
+        jug.weighing.to_kg = self._last_kg(lifted)
         self._keep(jug)
+
+    def _last_kg(self, lifted: Lifted) -> float:
+        """What the jug weighed when it was taken: a mean, if it stood still so long."""
+        flow = self._channel.flow
+        settled_kg, last = flow.settled_kg(lifted.t_trusted, 0.0, 2.0), flow.last
+        if settled_kg is None or last is None:
+            return lifted.kg
+        return settled_kg if abs(settled_kg - last.kg) < CREEP_KG else last.kg
+
+    def was_blind(self, from_t: float, to_t: float) -> None:
+        """The scale said nothing while filling: a whole jug may have come and gone."""
+        self.has_failed |= self.jug is None and to_t - from_t >= WHOLE_JUG_S
 
     def _keep(self, jug: Jug) -> None:
         if jug.lost_kg > LOSS_KG and jug not in self.jugs:
@@ -91,6 +107,8 @@ class Giving:
         jug = self.jug
         if jug is None:
             return
+        if jug.has_lost and gap.step_kg > RAISED_KG and self._spans_silence(gap):
+            self.has_failed = True  # another jug may stand there now
         step = gap.step_kg
         if self._is_stroke(gap):
             if -step > LOSS_KG and not jug.has_lost:
@@ -102,6 +120,12 @@ class Giving:
         elif -step > LOSS_KG and not jug.has_lost:
             self._first_loss(jug, gap.t1)  # a hand was there during the stroke
         jug.weighing.to_kg = gap.kg1
+
+    def _spans_silence(self, gap: Gap) -> bool:
+        hole = self._channel.hole
+        if hole is None or hole[1] - hole[0] < BLIND_S:
+            return False
+        return gap.t0 - 1.0 <= hole[0] and hole[1] <= gap.t1 + 1.0
 
     @staticmethod
     def _is_stroke(gap: Gap) -> bool:
@@ -122,8 +146,8 @@ class Giving:
         jug.has_lost = True
         self.last_loss_s = t
         hole = self._channel.hole
-        if hole and self.placed_s <= hole[1] + 1.0:
-            self.has_failed |= t - hole[1] < PUMPING_S
+        if hole and hole[0] - 1.0 <= self.placed_s <= hole[1] + 1.0:
+            self.has_failed |= t - hole[1] < PUMPING_S or hole[1] - hole[0] >= WHOLE_JUG_S
 
     @property
     def lost_kg(self) -> float:

@@ -143,8 +143,16 @@ class Service:
     def _hear(self, channel: ScaleChannel, name: SensorName, sample: ScaleCount) -> None:
         if channel.watch.check(sample.t):  # silent till now, and nobody else spoke meanwhile
             self._story.emit("sensor-fault", sample.t, name)
+        silent_s = channel.watch.last_t
         if channel.is_news(sample.count) and channel.watch.heard(sample.t):
             self._story.emit("sensor-restored", sample.t, name)
+            giving = self._giving
+            filled = self._story.steps.was_in(Step.REFILL, silent_s, sample.t)
+            if giving is not None and filled and self._is_jugs(channel):
+                giving.was_blind(silent_s, sample.t)
+
+    def _is_jugs(self, channel: ScaleChannel) -> bool:
+        return channel is (self._scale if self._supply is None else self._supply.channel)
 
     def _pan_reading(self, sample: PanReading) -> None:
         self._pan = (sample.t, sample.pan_C)

@@ -74,6 +74,14 @@ class StepLog:
                 return record.started_s
         return None
 
+    def was_in(self, step: Step, from_t: float, to_t: float) -> bool:
+        """Whether the service was in ``step`` at some time from ``from_t`` to ``to_t``."""
+        ends = [*(one.started_s for one in self.records[1:]), float("inf")]
+        return any(
+            one.step is step and one.started_s <= to_t and end > from_t
+            for one, end in zip(self.records, ends, strict=True)
+        )
+
     def was_marked(self, step: Step) -> bool:
         """Whether the latest record of ``step`` was (also) named by a person."""
         for record in reversed(self.records):

@@ -1,0 +1,95 @@
+"""A scale that says nothing while fluid goes in: null, unless both sides of it are one jug."""
+
+import pytest
+from tests.kit.core.bench import JOB, Bench
+
+from drainscale.core import Result, Service
+
+
+def replayed(bench: Bench) -> Result:
+    service = Service(JOB)
+    for sample in bench.samples:
+        service.feed(sample)
+    return service.finish()
+
+
+def filling() -> Bench:
+    """Drained, and 1.6 kg out of a first jug."""
+    bench = Bench()
+    bench.wait(4.0)
+    bench.place(0.9)
+    bench.wait(8.0)
+    bench.mark("drain")
+    bench.open_drain(kg=2.2, tau_s=25.0)
+    bench.wait(110.0)
+    bench.mark("refit")
+    bench.shut()
+    bench.wait(8.0)
+    bench.lift()
+    bench.mark("refill")
+    bench.place(4.6)
+    bench.wait(8.0)
+    bench.pump(1.6, strokes=16)
+    return bench
+
+
+def test_a_silence_in_mid_stroke_is_bridged_by_the_jug_itself() -> None:
+    bench = filling()
+    bench.is_scale_silent = True
+    bench.pump(0.8, strokes=8)
+    bench.is_scale_silent = False
+    bench.pump(0.8, strokes=8)
+    bench.wait(5.0)
+    result = replayed(bench)
+    assert result.refill is not None
+    assert result.refill.mass_kg.value == pytest.approx(bench.added_kg, abs=0.002)
+
+
+def test_a_jug_taken_away_during_a_silence_gives_no_sum() -> None:
+    bench = filling()
+    bench.wait(10.0)
+    bench.is_scale_silent = True
+    bench.pump(1.6, strokes=16)
+    bench.lift()
+    bench.is_scale_silent = False
+    bench.wait(10.0)
+    result = replayed(bench)
+    assert result.refill is None
+    assert result.net is None
+
+
+@pytest.mark.parametrize("is_marked_in_between", [True, False])
+def test_a_whole_jug_during_a_silence_gives_no_sum(is_marked_in_between: bool) -> None:
+    bench = filling()
+    bench.wait(4.0)
+    bench.lift()
+    bench.is_scale_silent = True
+    bench.place(4.6)
+    bench.pump(1.6, strokes=16)
+    bench.lift()
+    if is_marked_in_between:
+        bench.mark("circulate")
+    bench.is_scale_silent = False
+    bench.wait(10.0)
+    assert replayed(bench).refill is None
+
+
+def test_another_jug_after_a_silence_gives_no_sum() -> None:
+    bench = filling()
+    bench.wait(4.0)
+    bench.is_scale_silent = True
+    bench.pump(1.6, strokes=16)
+    bench.lift()
+    bench.place(4.6)
+    bench.is_scale_silent = False
+    bench.wait(10.0)
+    assert replayed(bench).refill is None
+
+
+def test_a_jug_lifted_right_after_its_last_stroke_is_read_at_the_end() -> None:
+    bench = filling()
+    bench.lift()
+    bench.wait(5.0)
+    result = replayed(bench)
+    assert result.refill is not None
+    assert result.refill.mass_kg.value == pytest.approx(1.6, abs=0.003)
