@@ -61,6 +61,14 @@ def test_silence_sends_again_ever_more_patiently() -> None:
     assert session.rewind_stalled(30.0) == ["a"]
 
 
+def test_new_messages_do_not_hide_that_the_server_is_silent() -> None:
+    session = session_of(Standing("a", 0, 1))
+    send_all(session, now_s=0.0)
+    session.update([Standing("a", 0, 2)])
+    send_all(session, now_s=9.0)
+    assert session.rewind_stalled(10.0) == ["a"]
+
+
 def test_progress_makes_it_as_impatient_as_before() -> None:
     session = session_of(Standing("a", 0, 3))
     send_all(session)
