@@ -2,8 +2,8 @@
 
 The world owns the clock. Whoever stands on this side asks what an ideal converter would read at a
 time, and shows what the lamps and the sounder do; nothing else passes. Two things keep to it:
-`drainscale_sim.world.world.World` in the same process, and `drainscale_sim.world.client.WorldClient`
-over a local socket to a world in a process of its own.
+`World` (`world/world.py`) in the same process, and `WorldClient` (`world/client.py`) over a local
+socket to one elsewhere.
 """
 
 from typing import Literal, Protocol
