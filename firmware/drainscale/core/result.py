@@ -170,7 +170,7 @@ class _Readings:
 
     def __init__(self, quantities: ResultQuantities) -> None:
         self._quantities = quantities
-        self._known: dict[float, Any] = {}
+        self._known: dict[tuple[float, bool], Any] = {}
 
     def stage(self, stage: Stage) -> Amount:
         total: Any = 0.0
@@ -188,6 +188,8 @@ class _Readings:
     def _gained(self, weighing: Weighing, *, is_supply: bool = False) -> Any:
         start = self._reading(weighing.from_kg, is_supply)
         end = self._reading(weighing.to_kg, is_supply)
+        if end is start:  # nothing was gained, but that was read twice
+            end = self._quantities.reading_kg(weighing.to_kg, is_supply=is_supply)
         gained = end - start
         if weighing.excluded_n:
             u = U_EXCLUDED_KG * weighing.excluded_n**0.5
@@ -195,9 +197,9 @@ class _Readings:
         return gained
 
     def _reading(self, kg: float, is_supply: bool) -> Any:
-        if kg not in self._known:
-            self._known[kg] = self._quantities.reading_kg(kg, is_supply=is_supply)
-        return self._known[kg]
+        if (kg, is_supply) not in self._known:
+            self._known[kg, is_supply] = self._quantities.reading_kg(kg, is_supply=is_supply)
+        return self._known[kg, is_supply]
 
 
 def _amount(amount: Amount | None) -> dict[str, float | None]:
