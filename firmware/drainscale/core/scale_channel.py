@@ -23,7 +23,7 @@ class ScaleChannel:
 
     def __init__(self, settings: ScaleSettings, t: float) -> None:
         self.calibration = Calibration(settings)
-        self.platform = Platform(EMPTY_BELOW_KG, LOADED_ABOVE_KG)
+        self.platform = Platform(EMPTY_BELOW_KG, LOADED_ABOVE_KG, 1.0 / settings.rate_Hz)
         self.flow = FlowTracker()
         self.watch = SensorWatch(t)
         self._blocks = BlockMaker(self.calibration.indicated_kg, settings.rate_Hz)

@@ -101,9 +101,13 @@ class Platform:
             reads more.
         loaded_above_kg: What is put on an empty platform reads more than this; a rag or a hand
             reads less.
+        interval_s: Time from one block to the next; a slow converter's are far apart.
     """
 
-    def __init__(self, empty_below_kg: float, loaded_above_kg: float) -> None:
+    def __init__(
+        self, empty_below_kg: float, loaded_above_kg: float, interval_s: float = 0.1
+    ) -> None:
+        self._points_s = 1.6 * (MIN_POINTS - 1) * interval_s  # the least of blocks, one missing
         self._empty_below_kg = empty_below_kg
         self._loaded_above_kg = loaded_above_kg
         self._window: deque[Block] = deque()
@@ -149,7 +153,7 @@ class Platform:
 
     def _calmed(self) -> list[Block]:
         """The latest blocks, if the shaking has ceased since they came."""
-        calm = _latest(list(self._window), SETTLE_S)
+        calm = self._latest(list(self._window), SETTLE_S)
         if not calm:
             return []
         rms = fit_line([b.t for b in calm], [b.kg for b in calm]).rms
@@ -165,6 +169,9 @@ class Platform:
         self._held = []
         self._sigma_kg = SIGMA_START_KG
         return self._resume(calm, is_noisy=False)
+
+    def _latest(self, blocks: list[Block], span_s: float) -> list[Block]:
+        return _latest(blocks, span_s, self._points_s)
 
     def _line(self) -> Line:
         return fit_line([b.t for b in self._window], [b.kg for b in self._window])
@@ -225,14 +232,14 @@ class Platform:
     def _settled(self) -> tuple[list[Block], bool]:
         """The latest held blocks if they lie on a line, and whether they shake about it."""
         held = self._held
-        quick = _latest(held, SETTLE_S)
+        quick = self._latest(held, SETTLE_S)
         if quick:
             line = fit_line([b.t for b in quick], [b.kg for b in quick])
             calm_kg = max(3.0 * min(self._sigma_kg, SIGMA_START_KG * 2), 0.0003)
             calm_kg += STREAM_NOISE_S * abs(line.slope)
             if line.rms <= calm_kg and abs(line.slope) < MAX_SLOPE_KG_PER_S:
                 return quick, False
-        slow = _latest(held, SHAKING_S)
+        slow = self._latest(held, SHAKING_S)
         if slow:
             line = fit_line([b.t for b in slow], [b.kg for b in slow])
             is_noise = line.rms <= MAX_SHAKING_KG and self._shakes_about(line, slow)
@@ -306,7 +313,7 @@ class Platform:
         return max(0.0, max(outside, default=0.0))
 
 
-def _latest(blocks: list[Block], span_s: float) -> list[Block]:
+def _latest(blocks: list[Block], span_s: float, points_s: float) -> list[Block]:
     """The latest blocks that cover at least ``span_s``, or none if they do not reach back."""
     end = blocks[-1].t
     first = len(blocks) - 1
@@ -314,6 +321,6 @@ def _latest(blocks: list[Block], span_s: float) -> list[Block]:
         first -= 1
     if end - blocks[first].t < span_s or len(blocks) - first < MIN_POINTS:
         return []
-    if end - blocks[first].t > 3.0 * span_s:  # a hole: no proof of rest
+    if end - blocks[first].t > max(3.0 * span_s, points_s):  # a hole: no proof of rest
         return []
     return blocks[first:]

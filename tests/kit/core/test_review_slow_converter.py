@@ -1,0 +1,38 @@
+"""What a converter of one conversion a second, the slowest allowed, can still tell."""
+
+from dataclasses import replace
+
+import pytest
+from tests.kit.core.bench import JOB, SCALE, Bench, Spill, fill, warm_and_check
+
+from drainscale.core import Result, Service
+
+
+def slow_service() -> Bench:
+    bench = Bench(job=replace(JOB, scale=replace(SCALE, rate_Hz=1.0)))
+    bench.wait(10.0)
+    bench.place(0.9)
+    bench.wait(12.0)
+    bench.open_drain(kg=2.2, tau_s=25.0)
+    bench.wait(110.0)
+    bench.open_drain(kg=0.5, tau_s=15.0)
+    bench.wait(110.0)
+    bench.shut()
+    bench.lift()
+    bench.wait(6.0)
+    fill(bench, 3.2)
+    bench.wait(6.0)
+    warm_and_check(bench, Spill(180.0))
+    return bench
+
+
+def test_one_conversion_a_second_is_enough() -> None:
+    bench = slow_service()
+    service = Service(bench.job)
+    for sample in bench.samples:
+        service.feed(sample)
+    result: Result = service.finish()
+    assert result.drained is not None
+    assert result.refill is not None
+    assert result.drained.mass_kg.value == pytest.approx(bench.drained_kg, abs=0.005)
+    assert result.refill.mass_kg.value == pytest.approx(bench.added_kg, abs=0.003)
