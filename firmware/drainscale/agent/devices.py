@@ -7,12 +7,15 @@ from drainscale.ports import Clock, FootSwitch, Indicator, LoadCell, Thermometer
 
 
 def _nothing() -> None:
-    """Nothing has to be let go."""
+    """Hold nothing, so let nothing go."""
 
 
 @dataclass(frozen=True, slots=True)
 class Devices:
-    """How to open what hangs on the board's pins."""
+    """How to open what hangs on the board's pins; ``close`` lets go of what they share.
+
+    After ``close`` they can be opened again.
+    """
 
     clock: Clock
     drain_cell: Callable[[], LoadCell]
