@@ -169,6 +169,8 @@ class BoardClock:
 
     def _hand_over(self) -> None:
         """Run the world on to the next turn and give it; actions on the way are done here."""
+        if self._broken is not None:
+            return  # whoever waits finds out by himself
         try:
             # without a turn in it nobody lives any more, and the world's own doings wait
             while any(isinstance(what, _Turn) for _, _, what in self._queue):

@@ -3,8 +3,8 @@
 Source: data sheet of the HX711 (Avia Semiconductor): a word of 24 bits after data ready, one bit
 per rising clock; 25, 26 or 27 pulses choose the next channel and gain; a clock that is high for
 more than 60 us powers down; four conversions of settling after a restart or a change of channel.
-Not in the data sheet, and assumed here: a word that was fetched in part starts anew with the next
-conversion, and more than 27 pulses choose what 27 do.
+Not in the data sheet: whether a word that was fetched in part starts anew with the next conversion
+(``restarts_word``; both are tried), and what more than 27 pulses choose (here: what 27 do).
 """
 
 from collections.abc import Callable
@@ -43,6 +43,7 @@ class Hx711Chip:
         # faults of the bench's wiring: the data line lies on ground, the plug is out (its pull-up)
         self.is_shorted = False
         self.is_unplugged = False
+        self.restarts_word = True
         self.restarts = 0
         self._origin_s = born_s
         self._seen = -1  # the conversion that waits, or is being fetched
@@ -87,7 +88,9 @@ class Hx711Chip:
         # the small part keeps a conversion that is due now from being missed by rounding
         latest = int((t_s - ready_s) / self.period_s + 1e-9) if t_s >= ready_s else -1
         if latest > self._seen:
-            self._seen, self._pulses = latest, 0
+            self._seen = latest
+            if self.restarts_word or self._pulses >= 25:
+                self._pulses = 0
             self._fault = self._ask_fault(t_s)
 
     def _choose_input(self, t_s: float) -> None:

@@ -28,7 +28,14 @@ _EDGES_AT = 17  # where the kernel's edge bits begin
 
 
 class LgpioError(Exception):
-    """``lgpio.error``."""
+    """``lgpio.error``, which says its text in quotes."""
+
+    def __init__(self, value: str) -> None:
+        super().__init__(value)
+        self.value = value
+
+    def __str__(self) -> str:
+        return repr(self.value)
 
 
 class _Callback:
