@@ -41,6 +41,21 @@ def test_what_was_flushed_is_on_the_disk(spool: Spool) -> None:
         ]  # fmt: skip
 
 
+def test_what_was_given_during_a_commit_is_not_taken_for_stored(spool: Spool) -> None:
+    more = [sample_at(0)]
+
+    def give_more() -> None:
+        if more:
+            writer.add(more.pop())
+
+    with SpoolWriter(spool, pause_s=LONG_S, on_stored=give_more) as writer:
+        writer.begin_job("j-1", OPENED)
+        assert writer.flush(LONG_S)
+        assert not more
+        assert writer.flush(LONG_S)
+        assert list(spool.samples("j-1")) == samples_of(0, 1)
+
+
 def test_a_hundred_samples_are_stored_without_asking(spool: Spool) -> None:
     stored = threading.Event()
     running = RunningJob("j-1", OPENED)
