@@ -1,5 +1,5 @@
 """Runs as data: vehicles, fluids, benches and people that the kit is tried on.
 
-`setup.py` is one run with every number drawn; `draw.py` makes it from a file and a seed. The
-files are `NAME.toml`; `base.toml` holds what they do not say. All makes are invented.
+`draw.py` makes one run from a file and a seed. The files are `NAME.toml`; `base.toml` holds what
+they do not say. All makes are invented.
 """

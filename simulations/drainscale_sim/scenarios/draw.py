@@ -7,12 +7,12 @@ from random import Random
 from typing import Any, cast
 
 from drainscale.quantities.job import FluidSheet, PanSensor, ProcedureLimits, ScaleSettings
+from drainscale_sim.bay.fluid import Fluid
+from drainscale_sim.bay.heat import HeatSetup, Kick
+from drainscale_sim.bay.sensors import ClampSetup, Faults, ScaleSetup
+from drainscale_sim.bay.setup import Bench, Range, Setup, Work
+from drainscale_sim.bay.vehicle import VehicleSetup
 from drainscale_sim.bench_world import PanFault, ScaleFault
-from drainscale_sim.scenarios.setup import Bench, Range, Setup, Work
-from drainscale_sim.world.fluid import Fluid
-from drainscale_sim.world.heat import HeatSetup, Kick
-from drainscale_sim.world.sensors import ClampSetup, Faults, ScaleSetup
-from drainscale_sim.world.vehicle import VehicleSetup
 
 Table = dict[str, Any]  # as TOML gives it
 PAN_KINDS = ("open", "short-to-ground", "short-to-supply", "silent")

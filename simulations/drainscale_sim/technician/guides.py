@@ -4,9 +4,9 @@ from dataclasses import dataclass, field
 from random import Random
 from typing import Protocol
 
-from drainscale_sim.scenarios.setup import Setup
+from drainscale_sim.bay.bay import Bay
+from drainscale_sim.bay.setup import Setup
 from drainscale_sim.technician.perception import Eyes
-from drainscale_sim.world.bay import Bay
 
 KNOWN_AFTER_S = 0.6  # a cue that is told apart for so long is believed
 

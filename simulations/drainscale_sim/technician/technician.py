@@ -8,9 +8,10 @@ the vehicle's service information goes before it.
 from collections.abc import Callable
 from random import Random
 
-from drainscale_sim.scenarios.setup import Range, Setup
+from drainscale_sim.bay.bay import Bay
+from drainscale_sim.bay.hands import Hands
+from drainscale_sim.bay.setup import Range, Setup
 from drainscale_sim.technician.guides import Guide
-from drainscale_sim.world.bay import Bay, Hands
 
 Next = tuple[str, float] | None  # the state that follows, and in how many s; None: stay
 
@@ -223,6 +224,8 @@ class Technician:
     def jug_off(self) -> Next:
         """Take the jug away; another one if it was not enough."""
         self.hands.take_jug()
+        if self.guide.is_kit and self.top_up_from_kg is None:  # it may have run dry just then
+            self.is_full = self.is_full or (self.saw_busy and self.cue() in ENOUGH)
         if not self.is_full and len(self.bay.ledger.jugs) < 12:
             return "fetch_jug", self.handling_s
         self.top_up_from_kg = None

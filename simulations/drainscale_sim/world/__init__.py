@@ -1,7 +1,5 @@
-"""The world that the kit is tried in: its physics, its sensors, its clock.
+"""The bay and the technician on one clock: the world that the kit is tried in.
 
-`fluid`, `outflow`, `stream`, `heat` and `vehicle` are the physics, `platform` and `sensors` what
-the bench sees of it, `bay` all of it with what hands can do, `ledger` and `truth` what truly
-happened. `world.World` joins them and keeps to `drainscale_sim.bench_world.BenchWorld`; `server`
-and `client` put it in a process of its own.
+`world.World` keeps to `drainscale_sim.bench_world.BenchWorld`; `truth` writes what truly happened;
+`server` and `client` put the world in a process of its own, `wire` is what passes between them.
 """

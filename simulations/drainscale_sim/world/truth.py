@@ -5,10 +5,10 @@ from dataclasses import asdict, dataclass
 from math import hypot
 from typing import Any
 
-from drainscale_sim.scenarios.setup import Setup
-from drainscale_sim.world.bay import Bay
-from drainscale_sim.world.ledger import Grid, StageTruth
-from drainscale_sim.world.vehicle import Vehicle
+from drainscale_sim.bay.bay import Bay
+from drainscale_sim.bay.ledger import Grid, StageTruth
+from drainscale_sim.bay.setup import Setup
+from drainscale_sim.bay.vehicle import Vehicle
 
 Json = dict[str, Any]
 NOTHING_M3 = 10e-6  # what stood in the plug is no spill

@@ -3,15 +3,15 @@
 import pickle
 from typing import Self
 
+from drainscale_sim.bay.bay import Bay
+from drainscale_sim.bay.ledger import Grid
+from drainscale_sim.bay.noise import normal_at
+from drainscale_sim.bay.setup import Setup
 from drainscale_sim.bench_world import PanFault, Scale, ScaleFault
 from drainscale_sim.scenarios.draw import draw
-from drainscale_sim.scenarios.setup import Setup
 from drainscale_sim.technician.guides import CueGuide, Guide, HabitGuide
 from drainscale_sim.technician.technician import Technician
-from drainscale_sim.world.bay import Bay
 from drainscale_sim.world.clock import TICK_S, Clock
-from drainscale_sim.world.ledger import Grid
-from drainscale_sim.world.noise import normal_at
 
 KEPT_SNAPSHOTS = 900
 

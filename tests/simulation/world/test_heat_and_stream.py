@@ -4,9 +4,9 @@ from math import exp
 
 import pytest
 
-from drainscale_sim.world.heat import OIL_J_PER_KG_K, Clamp, Heat, HeatSetup, Kick
-from drainscale_sim.world.outflow import GRAVITY_M_PER_S2
-from drainscale_sim.world.stream import FallingStream
+from drainscale_sim.bay.heat import OIL_J_PER_KG_K, Clamp, Heat, HeatSetup, Kick
+from drainscale_sim.bay.outflow import GRAVITY_M_PER_S2
+from drainscale_sim.bay.stream import FallingStream
 
 FIRST_ORDER = HeatSetup(
     air_C=25.0,

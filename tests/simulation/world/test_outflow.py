@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drainscale_sim.world.outflow import (
+from drainscale_sim.bay.outflow import (
     CREST,
     GRAVITY_M_PER_S2,
     SHARP_HOLE,

@@ -8,9 +8,9 @@ import pytest
 from drainscale.quantities.samples import ScaleCount, StepMark
 from drainscale.recording.job_file import read_job
 from drainscale.recording.senml import read_recording
-from drainscale_sim.scenarios.command import main
 from drainscale_sim.scenarios.draw import draw, draw_from, overlaid, read_scenario, scenario_names
 from drainscale_sim.score.truth import Truth, read_truth
+from drainscale_sim.simulate.command import main
 from drainscale_sim.world.truth import below_for_good_s
 
 BRANDED: tuple[str, ...] = ()

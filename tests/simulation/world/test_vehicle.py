@@ -4,9 +4,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drainscale_sim.world.fluid import Fluid
-from drainscale_sim.world.heat import Heat, HeatSetup
-from drainscale_sim.world.vehicle import Vehicle, VehicleSetup
+from drainscale_sim.bay.fluid import Fluid
+from drainscale_sim.bay.heat import Heat, HeatSetup
+from drainscale_sim.bay.vehicle import Vehicle, VehicleSetup
 
 FLUID = Fluid(848.0, 30.0, 6.0)
 COLD = HeatSetup(air_C=20.0, start_C=20.0)

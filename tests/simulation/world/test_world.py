@@ -2,8 +2,8 @@
 
 import pytest
 
+from drainscale_sim.bay.sensors import ScaleSensor, ScaleSetup
 from drainscale_sim.scenarios.draw import draw
-from drainscale_sim.world.sensors import ScaleSensor, ScaleSetup
 from drainscale_sim.world.world import World
 
 

@@ -8,9 +8,9 @@ plug in the floor and a check hole in the side, whose lower edge is the level.
 from dataclasses import dataclass, field
 from math import hypot, pi, sin, sqrt
 
-from drainscale_sim.world.fluid import Fluid
-from drainscale_sim.world.heat import Heat
-from drainscale_sim.world.outflow import (
+from drainscale_sim.bay.fluid import Fluid
+from drainscale_sim.bay.heat import Heat
+from drainscale_sim.bay.outflow import (
     GRAVITY_M_PER_S2,
     down_pipe_m3_per_s,
     drop_mass_kg,

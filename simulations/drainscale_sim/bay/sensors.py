@@ -4,8 +4,8 @@ from dataclasses import dataclass
 from math import exp, sqrt
 from typing import Literal
 
+from drainscale_sim.bay.noise import normal_at, uniform_at
 from drainscale_sim.bench_world import PanFault, ScaleFault
-from drainscale_sim.world.noise import normal_at, uniform_at
 
 
 @dataclass(frozen=True)

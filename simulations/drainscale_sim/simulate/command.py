@@ -11,7 +11,7 @@ from drainscale.recording.job_file import write_job
 from drainscale.recording.records import Recording
 from drainscale.recording.writer import write_recording
 from drainscale_sim.scenarios.draw import scenario_names
-from drainscale_sim.scenarios.recorder import tape
+from drainscale_sim.simulate.recorder import tape
 from drainscale_sim.world.truth import truth_of
 from drainscale_sim.world.world import World
 

@@ -3,7 +3,7 @@
 from collections import deque
 from math import sqrt
 
-from drainscale_sim.world.outflow import GRAVITY_M_PER_S2
+from drainscale_sim.bay.outflow import GRAVITY_M_PER_S2
 
 
 class FallingStream:

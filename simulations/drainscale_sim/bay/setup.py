@@ -10,10 +10,10 @@ from drainscale.quantities.job import (
     ProcedureLimits,
     ScaleSettings,
 )
-from drainscale_sim.world.fluid import Fluid
-from drainscale_sim.world.heat import HeatSetup
-from drainscale_sim.world.sensors import ClampSetup, Faults, ScaleSetup
-from drainscale_sim.world.vehicle import VehicleSetup
+from drainscale_sim.bay.fluid import Fluid
+from drainscale_sim.bay.heat import HeatSetup
+from drainscale_sim.bay.sensors import ClampSetup, Faults, ScaleSetup
+from drainscale_sim.bay.vehicle import VehicleSetup
 
 Range = tuple[float, float]
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from math import exp, pi, sin
 from typing import Literal
 
-from drainscale_sim.world.noise import normal_at
+from drainscale_sim.bay.noise import normal_at
 
 PulseKind = Literal["knock", "touch", "thump", "shake"]
 TOUCH_RISE_S, TOUCH_FALL_S = 0.2, 0.1  # common practice, no source

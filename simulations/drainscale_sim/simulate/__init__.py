@@ -1,0 +1,1 @@
+"""Services without the kit, by habit, written as recordings with their truth."""
