@@ -14,7 +14,6 @@ import threading
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from itertools import pairwise
 from pathlib import Path
 from zlib import crc32
 
@@ -36,6 +35,13 @@ from drainscale.quantities.samples import Sample
 from drainscale.uplink.batches import Entry, Gap, RunningJob
 from drainscale.uplink.session import Standing
 from drainscale.uplink.spool_file import open_or_renew, set_aside
+from drainscale.uplink.spool_queries import (
+    delete_delivered,
+    delete_empty,
+    give_up_jobs,
+    place_of,
+    stored_gaps,
+)
 
 KEPT_JOBS_N = 50  # on a bench without a server: some 400 MB at 80 samples a second
 FORGOTTEN_AT_ONCE_N = 500  # messages in one transaction: some 20 ms, so nobody waits long
@@ -175,17 +181,7 @@ class Spool:
         found unreadable.
         """
         with self._lock:
-            spans = self._db.execute(
-                "SELECT min(first_t), max(last_t) FROM messages WHERE first_t IS NOT NULL AND"
-                " job = (SELECT place FROM jobs WHERE job = ?) GROUP BY boot ORDER BY boot",
-                (job,),
-            ).fetchall()
-            lost = self._db.execute(
-                "SELECT from_s, to_s FROM gaps WHERE job = (SELECT place FROM jobs WHERE job = ?)",
-                (job,),
-            ).fetchall()
-        between = [Gap(before[1], after[0]) for before, after in pairwise(spans)]
-        gaps = [*between, *(Gap(*row) for row in lost), *self._bad_gaps]
+            gaps = [*stored_gaps(self._db, job), *self._bad_gaps]
         return sorted(gaps, key=lambda gap: gap.from_s)
 
     def messages(self, boot: str, first: int, last: int) -> list[StoredMessage]:
@@ -231,12 +227,7 @@ class Spool:
             How many messages went; if it is ``limit_n``, there may be more.
         """
         with self._transaction() as db:
-            gone = db.execute(
-                "DELETE FROM messages WHERE rowid IN (SELECT m.rowid FROM messages m"
-                " JOIN boots b ON b.place = m.boot LEFT JOIN jobs j ON j.place = m.job"
-                " WHERE m.seq <= b.through AND coalesce(j.is_closed, 1) LIMIT ?)",
-                (limit_n,),
-            ).rowcount
+            gone = delete_delivered(db, limit_n)
             if gone < limit_n:
                 self._drop_empty(db)
             db.execute("COMMIT")
@@ -255,18 +246,7 @@ class Spool:
             How many messages went.
         """
         with self._transaction() as db:
-            old = (
-                "job IN (SELECT place FROM jobs WHERE is_closed"
-                " ORDER BY place DESC LIMIT -1 OFFSET ?)"
-            )
-            given_up = db.execute(
-                "SELECT b.boot, max(m.seq) FROM messages m JOIN boots b ON b.place = m.boot"
-                f" WHERE m.{old} GROUP BY b.place",
-                (keep_n,),
-            ).fetchall()
-            gone = db.execute(f"DELETE FROM messages WHERE {old}", (keep_n,)).rowcount
-            for boot, seq in given_up:
-                db.execute("UPDATE boots SET through = max(through, ?) WHERE boot = ?", (seq, boot))
+            gone, given_up = give_up_jobs(db, keep_n)
             self._drop_empty(db)
             db.execute("COMMIT")
             for boot, seq in given_up:
@@ -322,7 +302,7 @@ class Spool:
         payload = encode(self._envelope(self._boot, seq, entry.job, body))
         samples = body.samples if isinstance(body, Samples) else ()
         first_t, last_t = (samples[0].t, samples[-1].t) if samples else (None, None)
-        job, place = _place_of(db, entry.job), self._places[self._boot]
+        job, place = place_of(db, entry.job), self._places[self._boot]
         db.execute(
             "INSERT INTO messages (boot, seq, job, leaf, payload, crc32, first_t, last_t)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
@@ -361,21 +341,7 @@ class Spool:
             raise ValueError(f"job {job} is in the spool already") from error
 
     def _drop_empty(self, db: sqlite3.Connection) -> None:
-        db.execute(
-            "DELETE FROM gaps WHERE job IN (SELECT place FROM jobs WHERE is_closed AND"
-            " NOT EXISTS (SELECT 1 FROM messages WHERE messages.job = jobs.place))"
-        )
-        db.execute(
-            "DELETE FROM jobs WHERE is_closed AND"
-            " NOT EXISTS (SELECT 1 FROM messages WHERE messages.job = jobs.place)"
-        )
-        gone = db.execute(
-            "DELETE FROM boots WHERE boot <> ? AND"
-            " NOT EXISTS (SELECT 1 FROM messages WHERE messages.boot = boots.place)"
-            " RETURNING boot",
-            (self._boot,),
-        ).fetchall()
-        for (boot,) in gone:
+        for boot in delete_empty(db, self._boot):
             self._standings.pop(boot, None)
             self._places.pop(boot, None)
         self._shown = tuple(self._standings.values())
@@ -394,12 +360,3 @@ class Spool:
             finally:
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
-
-
-def _place_of(db: sqlite3.Connection, job: str | None) -> int | None:
-    if job is None:
-        return None
-    row = db.execute("SELECT place FROM jobs WHERE job = ?", (job,)).fetchone()
-    if row is None:
-        raise ValueError(f"job {job} was never opened here")
-    return int(row[0])

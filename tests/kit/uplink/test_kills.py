@@ -22,8 +22,8 @@ from drainscale.uplink.mqtt import MqttUplink, Retry
 from drainscale.uplink.spool import Spool
 
 ROOT = Path(__file__).parents[3]
-KILL_ROUNDS = int(os.environ.get("KILL_ROUNDS", "12"))
-TEAR_ROUNDS = int(os.environ.get("TEAR_ROUNDS", "60"))
+KILL_ROUNDS = int(os.environ.get("KILL_ROUNDS", "8"))
+TEAR_ROUNDS = int(os.environ.get("TEAR_ROUNDS", "45"))
 RUNNING = RunningJob("j-1", OPENED)
 
 
