@@ -29,11 +29,11 @@ from drainscale.quantities.job import (
 )
 from drainscale.recording.job_rules import SECTIONS as JOB_SECTIONS
 from drainscale.recording.ruled_toml import RuledToml, read_text
+from drainscale.recording.toml_lines import find_line
 from drainscale.recording.toml_rules import REQUIRED, Rule, Section, between, word
+from drainscale.uplink.broker import is_loopback
 
 Way = Literal["auto", "spi", "bitbang"]
-
-_LOOPBACK = ("127.0.0.1", "::1", "localhost")
 
 
 def _text(allowed: str, default: object = REQUIRED) -> Rule:
@@ -170,7 +170,7 @@ def read_bench(path: str | Path) -> Bench:
     text = read_text(path, BenchFileError)
     tables = RuledToml(text, str(path), SECTIONS, BenchFileError).tables()
     bench = msgspec.convert(tables, Bench, strict=False)
-    _check_uplink(bench, str(path))
+    _check_uplink(bench, text, str(path))
     return bench
 
 
@@ -191,14 +191,15 @@ def read_order(path: str | Path) -> Order:
     return msgspec.convert({name: tables[name] for name in _JOB_PART}, Order)
 
 
-def _check_uplink(bench: Bench, path: str) -> None:
+def _check_uplink(bench: Bench, text: str, path: str) -> None:
     """Off this machine only with a name, a password and TLS."""
     target = bench.uplink
-    if target is None or target.host in _LOOPBACK:
+    if target is None or is_loopback(target.host):
         return
+    line = find_line(text, "uplink", "host")
     for key in ("username", "password_file", "ca_file"):
         if getattr(target, key) is None:
             raise BenchFileError(
-                f"{path}: [uplink] lacks the key '{key}': needed off this machine"
+                f"{path}, line {line}: [uplink] lacks the key '{key}': needed off this machine"
                 f" (host is {target.host!r})"
             )

@@ -5,6 +5,8 @@ Nothing here waits or reads a clock; the agent's loop does, and hands the time i
 
 import logging
 from collections.abc import Iterable
+from contextlib import suppress
+from dataclasses import replace
 from typing import Protocol
 
 from drainscale.agent.foot import press
@@ -18,6 +20,7 @@ from drainscale.messages.records import (
     Note,
     Outcome,
     ResultFormed,
+    Samples,
     Teller,
 )
 from drainscale.procedure.cue_facts import Cue, CueName
@@ -31,6 +34,8 @@ from drainscale.quantities.samples import Sample
 log = logging.getLogger(__name__)
 
 LOOK_S = 0.5  # how often cue and figures are formed anew
+ALL_SILENT_S = 5.0  # without a sample of any sensor; the core sees nothing then, not even time
+ACT_AT_ONCE = (CueName.STOP, CueName.SHUT)  # what a fault must not hide
 
 
 class Keeper(Protocol):
@@ -62,14 +67,29 @@ class JobRun:
         self._step: Step | None = None
         self._live: Live | None = None
         self._marks: list[Step] = []
+        self._noted: set[str] = set()  # by the run that was killed, of gates that were passed
         self.is_closed = False
 
     # --- samples -----------------------------------------------------------------------------
 
-    def replay(self, samples: Iterable[Sample]) -> None:
-        """Take up a job where the spool left it: the same samples give the same state."""
-        for sample in samples:
-            self.service.feed(sample)
+    def replay(self, told: Iterable[Body]) -> None:
+        """Take up a job where the spool left it: samples and answers in the order they came.
+
+        The same samples give the same state; what they led to was told then and is not told again.
+        """
+        for body in told:
+            if isinstance(body, Samples):
+                for sample in body.samples:
+                    self.service.feed(sample)
+            elif isinstance(body, Note):
+                self._recall(body)
+
+    def _recall(self, note: Note) -> None:
+        if note.by == "kit":
+            self._noted.add(note.key)
+            return
+        with suppress(ProcedureError):  # a note on something else than a gate
+            self._gates.tick(note.key, note.text or YES.key)
 
     def feed(self, samples: list[Sample]) -> None:
         """Take samples: they are kept first, then measured by."""
@@ -90,10 +110,13 @@ class JobRun:
 
     def look(self, t: float) -> Live | None:
         """Form the figures and the cue anew, if it is time; ``None`` if it is not."""
-        if t < self._next_look_t or self.service.t is None:
+        is_silent = t - (self.service.t or 0.0) >= ALL_SILENT_S
+        if t < self._next_look_t or (self.service.t is None and not is_silent):
             return None
         self._next_look_t = t + LOOK_S
         live = self.service.live(t, held=self._held())
+        if is_silent:
+            live = self._withheld(live)
         self._live = live
         if live.step is not self._step:
             self._entered(t, live.step)
@@ -106,6 +129,13 @@ class JobRun:
                 CueShown(t=t, cue=live.cue.name, reason=live.cue.reason, step=live.step)
             )
         return live
+
+    def _withheld(self, live: Live) -> Live:
+        """No sensor says anything: that is a fault, whatever the last samples called for."""
+        sensors = ("scale", "pan", *(["supply"] if self.service.job.supply_scale else []))
+        if live.cue.name in ACT_AT_ONCE:
+            return replace(live, faults=sensors)
+        return replace(live, faults=sensors, cue=Cue(CueName.FAULT, "sensor-fault"))
 
     @property
     def cue(self) -> CueName:
@@ -139,6 +169,9 @@ class JobRun:
         told = len(self._gates.notes)
         self._gates.enter(facts)
         for note in self._gates.notes[told:]:
+            if note.gate_id in self._noted:
+                self._noted.discard(note.gate_id)
+                continue
             self._keeper.tell(Note(t=t, key=note.gate_id, by="kit", text=str(note.outcome)))
 
     # --- people --------------------------------------------------------------------------------

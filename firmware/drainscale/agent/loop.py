@@ -21,9 +21,10 @@ from drainscale.agent.job_run import JobRun, Keeper
 from drainscale.agent.sensors import Health, read_load_cell, read_thermometer
 from drainscale.core import Live
 from drainscale.errors import DrainscaleError
+from drainscale.messages.records import Body
 from drainscale.ports import FootSwitch, Indicator, Stop, Worker
 from drainscale.procedure.steps import Step
-from drainscale.quantities.samples import Sample, StepMark
+from drainscale.quantities.samples import StepMark
 from drainscale.signals.player import CuePlayer
 from drainscale.signals.vocabulary import vocabulary
 
@@ -84,9 +85,9 @@ class Loop:
         self.health = {name: Health(name) for name in ("drain", "supply", "pan")}
         self.turning = Turning()
 
-    def resume(self, samples: Iterable[Sample]) -> None:
-        """Take the job up where the spool left it."""
-        self._run.replay(samples)
+    def resume(self, told: Iterable[Body]) -> None:
+        """Take the job up where the spool left it, by all that was kept of it."""
+        self._run.replay(told)
         if self._run.service.t is not None:
             self.intake.resume_after(self._run.service.t)
 

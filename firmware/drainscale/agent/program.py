@@ -17,7 +17,7 @@ from drainscale.agent.devices import Devices
 from drainscale.agent.job_run import JobRun
 from drainscale.agent.keeping import SpoolKeeper, broker_of
 from drainscale.agent.loop import Loop
-from drainscale.errors import BenchFileError, ProcedureError
+from drainscale.errors import BenchFileError, ProcedureError, SpoolError
 from drainscale.messages.records import JobOpened
 from drainscale.messages.telegrams import Command
 from drainscale.messages.topics import BenchId
@@ -77,10 +77,14 @@ class Program:
         """
         bench, clock = self._bench, self._devices.clock
         folder = Path(bench.spool.folder)
-        folder.mkdir(parents=True, exist_ok=True)
+        broker = broker_of(bench.uplink)
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise SpoolError(f"{folder}: cannot be made: {error.strerror}") from error
         names = BenchId(bench.bench.site, bench.bench.bench)
         spool = Spool(folder / SPOOL_FILE, names)
-        keeper = SpoolKeeper(spool, clock.now_s, broker_of(bench.uplink), self._act)
+        keeper = SpoolKeeper(spool, clock.now_s, broker, self._act)
         try:
             return self._run_job(spool, keeper, clock, stop)
         finally:
@@ -96,7 +100,7 @@ class Program:
         loop = Loop(self._devices, run, keeper, started_s, is_muted=self._bench.is_muted)
         self._loop = loop
         if found is not None:
-            loop.resume(spool.samples(running.job))
+            loop.resume(spool.history(running.job))
             log.info("job=%s resumed t=%s", running.job, run.service.t)
         run.tick_gates(loop.intake.now_t(), self._gates)
         loop.run(stop)
@@ -123,15 +127,18 @@ class Program:
         """What the clock showed, or would have shown, at the job's ``t = 0``.
 
         After a restart of the machine its monotonic clock begins anew; the wall clock bridges
-        that if it was set both times, else the job goes on where the spool ends.
+        that if it was set both times, else the job goes on where the spool ends. It never goes on
+        before that: times would stand still until they had caught up.
         """
-        opened = running.opened
-        if opened.kernel_boot == self._kernel_boot:
-            return opened.started_monotonic_s
-        if opened.is_clock_set and clock.is_wall_set():
-            return clock.now_s() - (clock.wall_s() - opened.base_time_s)
+        opened, now_s = running.opened, clock.now_s()
+        if self._kernel_boot and opened.kernel_boot == self._kernel_boot:
+            since_s = now_s - opened.started_monotonic_s
+        elif opened.is_clock_set and clock.is_wall_set():
+            since_s = clock.wall_s() - opened.base_time_s
+        else:
+            since_s = 0.0
         last_t = max((sample.t for sample in spool.samples(running.job)), default=0.0)
-        return clock.now_s() - last_t
+        return now_s - max(since_s, last_t)
 
     def _act(self, command: Command) -> None:
         """Carry out a command from the board."""

@@ -6,7 +6,6 @@ What that means for the measurement is the core's business, which sees that noth
 
 import logging
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 
@@ -47,13 +46,13 @@ def read_load_cell(
     while not stop.is_set():
         try:
             cell = open_it()
-        except SensorError as error:
+        except Exception as error:  # noqa: BLE001  as below
             _failed(health, error, clock, stop)
             continue
         health.is_open = True
         try:
             _read_counts(cell, intake, stop, health, is_supply=is_supply)
-        except SensorError as error:
+        except Exception as error:  # noqa: BLE001  whatever it is, the thread must outlive it
             _failed(health, error, clock, stop)
         finally:
             health.is_open = False
@@ -82,13 +81,13 @@ def read_thermometer(
     while not stop.is_set():
         try:
             thermometer = open_it()
-        except SensorError as error:
+        except Exception as error:  # noqa: BLE001  as below
             _failed(health, error, clock, stop)
             continue
         health.is_open = True
         try:
             _read_frames(thermometer, intake, clock, stop, health)
-        except SensorError as error:
+        except Exception as error:  # noqa: BLE001  whatever it is, the thread must outlive it
             _failed(health, error, clock, stop)
         finally:
             health.is_open = False
@@ -119,15 +118,21 @@ def _put(frame: PanSensorFrame, intake: Intake) -> None:
     intake.put(lambda t: BoardReading(t, frame.board_C))
 
 
-def _failed(health: Health, error: SensorError, clock: Clock, stop: Stop) -> None:
+def _failed(health: Health, error: Exception, clock: Clock, stop: Stop) -> None:
     health.failures += 1
-    if str(error) != health.last_error:  # say a lasting fault once
-        log.warning("sensor=%s failures=%d error=%s", health.name, health.failures, error)
-    health.last_error = str(error)
+    said = str(error) or repr(error)
+    if said != health.last_error:  # say a lasting fault once
+        is_bug = not isinstance(error, SensorError)
+        log.warning(
+            "sensor=%s failures=%d error=%s", health.name, health.failures, said, exc_info=is_bug
+        )
+    health.last_error = said
     clock.wait(stop, AGAIN_S)
 
 
 def _close(close: Callable[[], None], health: Health) -> None:
-    with suppress(SensorError):
+    try:
         close()
+    except Exception as error:  # noqa: BLE001  it is opened anew all the same
+        log.warning("sensor=%s cannot be closed: %s", health.name, error)
     log.debug("sensor=%s closed", health.name)
