@@ -109,7 +109,7 @@ class WorldClient:
         self._ask("sounder", t_s, pitch_Hz)
 
     def restore(self, t_s: float) -> float:
-        """Set the world back to the last kept second at or before `t_s`; returns where it is."""
+        """Set the world back to `t_s`; returns where it is."""
         self._conversions, self._pan = {}, None
         return float(self._ask("restore", t_s))
 

@@ -15,6 +15,8 @@ from drainscale_sim.world.clock import TICK_S, Clock
 
 KEPT_SNAPSHOTS = 900
 
+Shown = frozenset[str] | float | None  # the lamps that are lit; or the pitch, None for silence
+
 
 class World:
     """One run of a bay with a technician in it.
@@ -42,6 +44,7 @@ class World:
         self.grid = Grid()
         self.keeps_snapshots = keeps_snapshots
         self._snapshots: dict[int, tuple[bytes, int]] = {}
+        self._shown: list[tuple[float, Shown]] = []  # what he saw and heard
 
     @classmethod
     def of(cls, scenario: str, seed: int, *, follows_cues: bool = True) -> Self:
@@ -128,12 +131,20 @@ class World:
     def lamps(self, t_s: float, lit: frozenset[str]) -> None:
         """Let the technician see what is lit from now on."""
         self.advance_to(t_s)
-        self.guide.see(t_s, lit)
+        self._show(t_s, lit)
 
     def sounder(self, t_s: float, pitch_Hz: float | None) -> None:
         """Let the technician hear the sounder."""
         self.advance_to(t_s)
-        self.guide.hear(t_s, pitch_Hz)
+        self._show(t_s, pitch_Hz)
+
+    def _show(self, t_s: float, shown: Shown) -> None:
+        if self.keeps_snapshots:
+            self._shown.append((t_s, shown))
+        if isinstance(shown, frozenset):
+            self.guide.see(t_s, shown)
+        else:
+            self.guide.hear(t_s, shown)
 
     def _pack(self) -> bytes:
         state = (self.clock, self.bay, self.guide, self.technician, self.grid.volume_m3)
@@ -153,7 +164,7 @@ class World:
         self.clock.asked_s = self.clock.t
 
     def restore(self, t_s: float) -> float:
-        """Set the world back to the last kept second at or before `t_s`.
+        """Set the world back to `t_s`: all that he saw and heard until then stays as it was.
 
         Returns:
             The time at which it stands now, s.
@@ -167,4 +178,14 @@ class World:
         self.load(self._snapshots[second])
         for later in [s for s in self._snapshots if s > second]:
             del self._snapshots[later]
-        return self.clock.t
+        shown, self._shown = self._shown, []
+        for at_s, what in shown:
+            if at_s > t_s:
+                break
+            if at_s < second:  # in the snapshot already
+                self._shown.append((at_s, what))
+                continue
+            self.advance_to(at_s)
+            self._show(at_s, what)
+        self.advance_to(t_s)
+        return self.clock.asked_s

@@ -68,10 +68,26 @@ def test_a_world_set_back_goes_the_same_way_again() -> None:
 def test_a_kept_second_can_be_gone_back_to_and_only_a_kept_one() -> None:
     world = World(draw("standpipe", 6), follows_cues=False, keeps_snapshots=True)
     first = _readings(world, 0.0, 90.0)
-    assert world.restore(30.7) == 30.0
+    assert world.restore(30.7) == 30.7
+    assert world.restore(30.0) == 30.0
     assert _readings(world, 30.0, 90.0) == first[300:]
     with pytest.raises(ValueError, match="no snapshot at 200 s"):
         world.restore(200.0)
+
+
+def test_a_world_set_back_remembers_what_was_shown_until_then() -> None:
+    """Go-on is steady white: shown from 20.5 s on he opens the drain; forgotten, he would wait."""
+    shown = World(draw("standpipe", 6), keeps_snapshots=True)
+    shown.lamps(20.5, frozenset({"white"}))
+    shown.advance_to(100.0)
+    opened_s = shown.bay.ledger.stages[0].started_s
+    shown.restore(20.7)
+    assert not shown.bay.ledger.stages
+    shown.advance_to(100.0)
+    assert shown.bay.ledger.stages[0].started_s == opened_s
+    shown.restore(20.3)
+    shown.advance_to(100.0)
+    assert not shown.bay.ledger.stages
 
 
 def test_a_time_that_has_passed_does_not_run_the_world_back() -> None:
