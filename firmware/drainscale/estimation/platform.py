@@ -301,8 +301,9 @@ class Platform:
 
     def _came_up(self) -> float:
         """When the load came onto the platform: the last time it still read empty."""
-        up = self._held[0].t
-        for block in self._held:
+        blocks = self._held or self._window  # the latter where it came softly, amid shaking
+        up = blocks[0].t
+        for block in blocks:
             if block.kg < self._loaded_above_kg:
                 up = block.t
         return up
