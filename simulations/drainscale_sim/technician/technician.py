@@ -18,6 +18,7 @@ Next = tuple[str, float] | None  # the state that follows, and in how many s; No
 STREAM_KG_PER_S = 0.0015  # a stream that nobody takes for drops
 TOP_UP_KG = 0.26  # about a third of a quart
 MUCH_MORE_KG = 1.3  # so much more than came out that he sees it by the marks on the vessels
+OVERFLOW_ENDS_S = 25.0
 # the target is in: go on, or first say what has to be said before the engine is started
 ENOUGH = ("go-on", "get-ready")
 MOST_DRAIN_S = 3600.0
@@ -46,6 +47,7 @@ class Technician:
         self.is_full = self.saw_busy = False
         self.top_up_from_kg: float | None = None
         self.gears_left = self.attempts = 0
+        self.via_hole = setup.limits.fill_via == "check-plug"
         self.lifts_left = setup.bench.lifts_in_drain
 
     def act(self, t: float) -> None:
@@ -172,6 +174,8 @@ class Technician:
         """Say that the standpipe is torqued; a unit without one asks for nothing here."""
         if self.setup.vehicle.has_standpipe:
             self.press()
+        if self.via_hole:  # the container stays: it catches what overflows
+            return "fetch_jug", self.walk_s
         return "lift", self.handling_s
 
     def lift(self) -> Next:
@@ -196,6 +200,8 @@ class Technician:
 
     def start_pump(self) -> Next:
         """Begin to pump."""
+        if self.via_hole:
+            self.hands.open_rim()
         self.hands.pump()
         self.saw_busy = False
         return "pumping", 0.5
@@ -204,7 +210,9 @@ class Technician:
         """Pump until the guide says that it is enough, or the jug is empty."""
         cue, bay = self.cue(), self.bay
         self.saw_busy = self.saw_busy or cue in ("add", "wait")
-        if self.top_up_from_kg is not None:
+        if self.via_hole and not bay.vehicle.engine_on:
+            self.is_full = bay.vehicle.flow_kg_per_s > STREAM_KG_PER_S  # it overflows
+        elif self.top_up_from_kg is not None:
             self.is_full = bay.ledger.added_kg - self.top_up_from_kg >= TOP_UP_KG
         elif self.guide.is_kit:
             seems_much = bay.ledger.added_kg > bay.ledger.drained_kg + MUCH_MORE_KG
@@ -213,11 +221,14 @@ class Technician:
             self.is_full = cue == "go-on"
         if self.is_full or not bay.is_pumping:
             self.hands.stop_pump()
-            return "put_pump_out", self.some((2.0, 6.0))
+            drips_s = OVERFLOW_ENDS_S if self.via_hole and self.is_full else 0.0
+            return "put_pump_out", self.some((2.0, 6.0)) + drips_s
         return None
 
     def put_pump_out(self) -> Next:
         """Take the pump out."""
+        if self.via_hole and self.is_full:
+            self.hands.shut()
         self.hands.pump_out()
         return "jug_off", self.some((3.0, 10.0))
 
@@ -229,7 +240,11 @@ class Technician:
         if not self.is_full and len(self.bay.ledger.jugs) < 12:
             return "fetch_jug", self.handling_s
         self.top_up_from_kg = None
-        return "confirm_start" if not self.bay.vehicle.engine_on else "back_under", self.walk_s
+        self.is_full = False
+        if not self.bay.vehicle.engine_on:
+            return "confirm_start", self.walk_s
+        self.bay.ledger.begin(self.bay.t, "warm")
+        return self.to_the_plug, self.walk_s
 
     # the warm-up
 
@@ -257,8 +272,15 @@ class Technician:
     def park(self) -> Next:
         """Selector in P, brake on, vehicle level: say so before going under."""
         self.press()
+        if self.via_hole and self.attempts == 0:  # what the circuit took is topped up, running
+            return "fetch_jug", self.walk_s
+        return self.to_the_plug, self.walk_s
+
+    @property
+    def to_the_plug(self) -> str:
+        """Where he goes when the fluid warms."""
         is_there = self.bay.platform.stands is self.bay.container
-        return "await_open" if is_there else "back_under", self.walk_s
+        return "await_open" if is_there else "back_under"
 
     def back_under(self) -> Next:
         """Put the container back."""

@@ -21,7 +21,7 @@ def _run_to_the_end(world: World) -> float:
     return t
 
 
-@pytest.mark.parametrize("scenario", ["standpipe", "check-plug", "shaken", "supply-scale"])
+@pytest.mark.parametrize("scenario", ["standpipe", "shaken", "filled-through-hole"])
 def test_oil_is_conserved_over_a_whole_service(scenario: str) -> None:
     world = World.of(scenario, 4, follows_cues=False)
     bay = world.bay
@@ -33,6 +33,19 @@ def test_oil_is_conserved_over_a_whole_service(scenario: str) -> None:
     caught_kg = bay.container.oil_kg - in_container_kg + bay.floor_kg + bay.stream.in_flight_kg
     assert caught_kg == pytest.approx(left_kg, abs=1e-9)
     assert left_kg > 1.0
+
+
+def test_a_unit_filled_through_its_hole_overflows_and_is_topped_up_running() -> None:
+    world = World.of("filled-through-hole", 2, follows_cues=False)
+    _run_to_the_end(world)
+    ledger = world.bay.ledger
+    steps = [step for _, step in ledger.steps]
+    assert steps == [
+        "prepare", "drain", "refit", "refill", "circulate", "warm", "refill", "warm", "level",
+        "seal", "done",
+    ]  # fmt: skip
+    assert 0.05 < ledger.overflow_kg < 0.4
+    assert ledger.spilled_kg == pytest.approx(ledger.overflow_kg + ledger.spills[0].mass_kg)
 
 
 def test_the_same_seed_gives_the_same_world() -> None:
