@@ -20,10 +20,32 @@ _OUTSIDER_STEP_S = 0.0005
 
 
 class _Turn:
-    """A thread's place in the queue."""
+    """A thread's place in the queue; it waits at a gate of its own, so that only it is woken."""
 
     def __init__(self) -> None:
         self.has_come = False
+        self._gate = threading.Lock()
+        self._gate.acquire()
+
+    def give(self) -> None:
+        """Let the thread through."""
+        if not self.has_come:
+            self.has_come = True
+            self._gate.release()
+
+    def await_it(self) -> None:
+        """Wait at the gate."""
+        self._gate.acquire()
+
+
+class _Ended:
+    """A flag that is set when a worker has ended."""
+
+    def __init__(self, worker: Worker) -> None:
+        self._worker = worker
+
+    def is_set(self) -> bool:
+        return not self._worker.is_alive()
 
 
 class _ClockThread(threading.Thread):
@@ -57,7 +79,8 @@ class BoardClock:
         self._now_s = world.now_s()
         self._wall_start_s = wall_start_s
         self._is_wall_set = is_wall_set
-        self._changed = threading.Condition()
+        self._lock = threading.RLock()
+        self._flagged: list[tuple[_Turn, Stop]] = []
         self._queue: list[tuple[float, int, _Turn | Action]] = []
         self._order = count()
         self._members = {threading.get_ident()}
@@ -82,11 +105,17 @@ class BoardClock:
         if threading.get_ident() not in self._members:
             self._sleep_as_outsider(duration_s)
             return
-        with self._changed:
-            self._wait_for(self._queue_turn(self._now_s + duration_s), hand_over=True)
+        self._wait_for_turn(duration_s, None)
 
     def wait(self, stop: Stop, timeout_s: float) -> bool:
-        """Wait until the flag is set, at most so long; True if it is set."""
+        """Wait until the flag is set, at most so long; True if it is set.
+
+        The flag is looked at whenever a turn ends.
+        """
+        if threading.get_ident() in self._members:
+            if timeout_s > 0.0 and not stop.is_set():
+                self._wait_for_turn(timeout_s, stop)
+            return stop.is_set()
         end_s = self._now_s + timeout_s
         while not stop.is_set() and self._now_s < end_s:
             self.sleep(min(_FLAG_STEP_S, end_s - self._now_s))
@@ -96,18 +125,17 @@ class BoardClock:
         """Run ``work`` in a thread that takes turns with the others."""
 
         def run(thread: _ClockThread) -> None:
-            with self._changed:
-                self._members.add(threading.get_ident())
-                self._wait_for(turn, hand_over=False)
+            self._members.add(threading.get_ident())
+            turn.await_it()
             try:
                 work()
             finally:
-                with self._changed:
+                with self._lock:
                     self._members.discard(threading.get_ident())
                     thread.has_finished = True
                     self._hand_over()
 
-        with self._changed:
+        with self._lock:
             turn = self._queue_turn(self._now_s)
         thread = _ClockThread(name, run)
         thread.start()
@@ -115,10 +143,7 @@ class BoardClock:
 
     def join(self, worker: Worker, timeout_s: float) -> bool:
         """Wait for the worker's end; True if it has ended."""
-        end_s = self._now_s + timeout_s
-        while worker.is_alive() and self._now_s < end_s:
-            self.sleep(min(_FLAG_STEP_S, end_s - self._now_s))
-        if worker.is_alive():
+        if not self.wait(_Ended(worker), timeout_s):
             return False
         if isinstance(worker, threading.Thread):
             worker.join()
@@ -126,7 +151,7 @@ class BoardClock:
 
     def call_at(self, t_s: float, action: Action) -> None:
         """Do something at a time, in whichever thread moves the clock then. It must not wait."""
-        with self._changed:
+        with self._lock:
             heapq.heappush(self._queue, (t_s, next(self._order), action))
 
     def call_every(self, period_s: float, action: Action) -> Action:
@@ -159,34 +184,55 @@ class BoardClock:
         heapq.heappush(self._queue, (t_s, next(self._order), turn))
         return turn
 
-    def _wait_for(self, turn: _Turn, *, hand_over: bool) -> None:
-        if hand_over:
+    def _wait_for_turn(self, duration_s: float, stop: Stop | None) -> None:
+        with self._lock:
+            turn = self._queue_turn(self._now_s + duration_s)
+            if stop is not None:
+                self._flagged.append((turn, stop))
             self._hand_over()
-        while not turn.has_come:
-            if self._broken is not None:
-                raise RuntimeError("the simulated world has stopped") from self._broken
-            self._changed.wait()
+        turn.await_it()
+        if self._broken is not None:
+            raise RuntimeError("the simulated world has stopped") from self._broken
 
     def _hand_over(self) -> None:
         """Run the world on to the next turn and give it; actions on the way are done here."""
-        if self._broken is not None:
-            return  # whoever waits finds out by himself
         try:
             # without a turn in it nobody lives any more, and the world's own doings wait
-            while any(isinstance(what, _Turn) for _, _, what in self._queue):
-                t_s, _, what = heapq.heappop(self._queue)
-                if t_s > self._now_s:
+            while any(isinstance(what, _Turn) and not what.has_come for _, _, what in self._queue):
+                if self._broken is not None or self._give_flagged():
+                    break
+                t_s, _, what = self._queue[0]
+                is_over = isinstance(what, _Turn) and what.has_come  # its flag was set before
+                if t_s > self._now_s and not is_over:
                     self._world.advance_to(t_s)
                     self._now_s = t_s
+                heapq.heappop(self._queue)
+                if is_over:
+                    continue
                 if isinstance(what, _Turn):
-                    what.has_come = True
-                    self._changed.notify_all()
+                    what.give()
                     return
                 what()
         except BaseException as error:
             self._broken = error
-            self._changed.notify_all()
             raise
+        finally:
+            if self._broken is not None:
+                self._wake_all()
+
+    def _give_flagged(self) -> bool:
+        self._flagged = [(turn, stop) for turn, stop in self._flagged if not turn.has_come]
+        for turn, stop in self._flagged:
+            if stop.is_set():
+                turn.give()
+                return True
+        return False
+
+    def _wake_all(self) -> None:
+        """Let everybody find out that the world has stopped."""
+        for _, _, what in self._queue:
+            if isinstance(what, _Turn):
+                what.give()
 
     def _sleep_as_outsider(self, duration_s: float) -> None:
         end_s = self._now_s + duration_s
