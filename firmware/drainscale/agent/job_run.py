@@ -7,6 +7,7 @@ import logging
 from collections.abc import Iterable
 from contextlib import suppress
 from dataclasses import replace
+from math import floor
 from typing import Protocol
 
 from drainscale.agent.foot import press
@@ -38,6 +39,11 @@ ALL_SILENT_S = 5.0  # without a sample of any sensor; the core sees nothing then
 ACT_AT_ONCE = (CueName.STOP, CueName.SHUT)  # what a fault must not hide
 
 
+def next_on_grid(t: float, step_s: float) -> float:
+    """Tell the first whole multiple of a step after ``t``, s."""
+    return (floor(t / step_s + 1e-6) + 1) * step_s
+
+
 class Keeper(Protocol):
     """Where a job is kept: the spool."""
 
@@ -64,9 +70,11 @@ class JobRun:
         self._gates = GateBook(job.procedure)
         self._next_look_t = float("-inf")
         self._cue: Cue | None = None
+        self.cue_since_t = 0.0  # its pattern began then, also where another run showed it
         self._step: Step | None = None
         self._live: Live | None = None
         self._marks: list[Step] = []
+        self._recalled: set[tuple[str, str]] = set()  # answers that the spool held
         self._noted: set[str] = set()  # by the run that was killed, of gates that were passed
         self.is_closed = False
 
@@ -83,11 +91,18 @@ class JobRun:
                     self.service.feed(sample)
             elif isinstance(body, Note):
                 self._recall(body)
+            elif isinstance(body, CueShown):
+                self._show(body.t, Cue(CueName(body.cue), body.reason))
+        last_t = self.service.t
+        if last_t is not None:
+            self._live = self.service.live(last_t, held=self._held())
+            self._next_look_t = next_on_grid(last_t, LOOK_S)
 
     def _recall(self, note: Note) -> None:
         if note.by == "kit":
             self._noted.add(note.key)
             return
+        self._recalled.add((note.key, note.text))
         with suppress(ProcedureError):  # a note on something else than a gate
             self._gates.tick(note.key, note.text or YES.key)
 
@@ -113,7 +128,7 @@ class JobRun:
         is_silent = t - (self.service.t or 0.0) >= ALL_SILENT_S
         if t < self._next_look_t or (self.service.t is None and not is_silent):
             return None
-        self._next_look_t = t + LOOK_S
+        self._next_look_t = next_on_grid(t, LOOK_S)
         live = self.service.live(t, held=self._held())
         if is_silent:
             live = self._withheld(live)
@@ -121,7 +136,7 @@ class JobRun:
         if live.step is not self._step:
             self._entered(t, live.step)
         if live.cue != self._cue:
-            self._cue = live.cue
+            self._show(t, live.cue)
             log.info(
                 "cue=%s reason=%s step=%s t=%.3f", live.cue.name, live.cue.reason, live.step, t
             )
@@ -136,6 +151,11 @@ class JobRun:
         if live.cue.name in ACT_AT_ONCE:
             return replace(live, faults=sensors)
         return replace(live, faults=sensors, cue=Cue(CueName.FAULT, "sensor-fault"))
+
+    def _show(self, t: float, cue: Cue) -> None:
+        if self._cue is None or cue.name is not self._cue.name:
+            self.cue_since_t = t
+        self._cue = cue
 
     @property
     def cue(self) -> CueName:
@@ -221,6 +241,8 @@ class JobRun:
         """
         for given in ids:
             gate_id, _, answer = given.partition("=")
+            if (gate_id, answer) in self._recalled:  # a restart by the same command line
+                continue
             self._gates.tick(gate_id, answer or YES.key)
             self._keeper.tell(Note(t=t, key=gate_id, by="board", text=answer))
 

@@ -43,6 +43,7 @@ class SpoolKeeper:
         self._uplink = None if target is None else MqttUplink(spool, target, now_s, __version__)
         self._desk = CommandDesk(spool.boot, act)
         self._step = ""
+        self._turn: list[Sample | Body] = []
         self._writer.start()
         if self._uplink is not None:
             self._uplink.start()
@@ -52,16 +53,20 @@ class SpoolKeeper:
         self._writer.begin_job(job, opened)
 
     def samples(self, samples: Iterable[Sample]) -> None:
-        """Keep samples, in time order."""
-        for sample in samples:
-            self._writer.add(sample)
+        """Keep samples, in time order, with the rest of this turn."""
+        self._turn += samples
 
     def tell(self, body: Body) -> None:
-        """Keep a numbered record."""
-        self._writer.put(body)
+        """Keep a numbered record, with the rest of this turn."""
+        self._turn.append(body)
 
     def turn(self, live: Live | None) -> None:
-        """Show the figures if they are new, and look what the board wants."""
+        """Hand the turn over whole, show the figures if they are new, look what the board wants.
+
+        A kill keeps a turn whole or not at all: never the press without the step that it began.
+        """
+        turn, self._turn = self._turn, []
+        self._writer.give(turn)
         uplink = self._uplink
         if uplink is None:
             return
@@ -103,6 +108,8 @@ class SpoolKeeper:
 
     def close(self) -> None:
         """Write what is left, say goodbye, and let go of the file."""
+        turn, self._turn = self._turn, []
+        self._writer.give(turn)
         self._writer.flush(FLUSH_S)
         self._writer.close(FLUSH_S)
         if self._uplink is not None:

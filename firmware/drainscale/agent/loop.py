@@ -17,7 +17,7 @@ from typing import Protocol
 
 from drainscale.agent.devices import Devices
 from drainscale.agent.intake import Intake
-from drainscale.agent.job_run import JobRun, Keeper
+from drainscale.agent.job_run import JobRun, Keeper, next_on_grid
 from drainscale.agent.sensors import Health, read_load_cell, read_thermometer
 from drainscale.core import Live
 from drainscale.errors import DrainscaleError
@@ -103,7 +103,9 @@ class Loop:
         try:
             while not stop.is_set() and not self._run.is_done:
                 self._turn(player, foot)
-                self._clock.wait(stop, TURN_S)
+                now_t = self.intake.now_t()
+                # on a grid of the job's time: a run that was taken up turns when the old one would
+                self._clock.wait(stop, next_on_grid(now_t, TURN_S) - now_t)
             self._last_turn()
         finally:
             halt.set()
@@ -119,7 +121,7 @@ class Loop:
         now_t = self.intake.now_t()
         live = self._run.look(now_t)
         if player is not None:
-            player.show(now_t, self._run.cue)
+            player.show(self._run.cue_since_t, self._run.cue)
             player.tick(now_t)
         if foot is not None:
             for event in foot.events():
@@ -127,9 +129,10 @@ class Loop:
                     self._run.pressed(self.intake.now_t())
                 elif event.change in ("fault", "restored"):
                     log.warning("foot-switch=%s", event.change)
-        self._keeper.turn(live)
         for step in self._run.take_marks():
             self.intake.put(partial(_mark, step))
+        self._run.feed(self.intake.take())  # in the same turn as the press that meant it
+        self._keeper.turn(live)
         self._say_status()
 
     def _last_turn(self) -> None:

@@ -13,7 +13,7 @@ import logging
 import sqlite3
 import threading
 from collections import Counter, deque
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from itertools import islice
 from types import TracebackType
 from typing import Self
@@ -116,6 +116,22 @@ class SpoolWriter:
         with self._wake:
             self._batches.put(body)
             self._given()
+
+    def give(self, items: Iterable[Sample | Body]) -> None:
+        """Take samples and messages in their order: all of them go into one commit.
+
+        So what belongs together, a press of the foot switch and the step that it began, is never
+        kept by halves.
+
+        Raises:
+            ValueError: As ``add`` and ``put``; what stood before it is taken.
+        """
+        with self._wake:
+            for item in items:
+                if isinstance(item, Body):
+                    self.put(item)
+                else:
+                    self.add(item)
 
     def close_job(self, closed: JobClosed) -> None:
         """Close the running job: from now on the spool may forget it, once acknowledged."""
