@@ -1,14 +1,15 @@
-"""Which way a load cell is read, and a whole bench opened and closed."""
+"""Which way a load cell is read, and all devices side by side."""
 
 import logging
 import threading
 
 import pytest
 
-from drainscale.drivers.bench import open_bench
+from drainscale.drivers.gpio import GpioChip, GpioFootSwitch, GpioIndicator
 from drainscale.drivers.load_cell import WAYS, Way, open_load_cell
+from drainscale.drivers.max31850 import OneWireThermometer
 from drainscale.errors import SensorError, SensorMissingError, SensorRefusedError
-from drainscale.pins import pins
+from drainscale.pins import ScalePins, pins
 from drainscale.ports import LAMPS, FootEvent
 from drainscale_sim.board.hand_set_world import HandSetWorld
 from drainscale_sim.board.simulated_board import BoardSettings, SimulatedBoard
@@ -71,69 +72,55 @@ def test_pins_in_use_are_named(board: SimulatedBoard) -> None:
 
 
 @pytest.mark.parametrize("way", WAYS)
-def test_bench_works_with_all_its_threads(
+def test_all_devices_work_side_by_side_each_in_its_thread(
     board: SimulatedBoard, world: HandSetWorld, way: Way
 ) -> None:
     world.presses = [(1.0, 1.3)]
     stop = threading.Event()
-    counts: dict[str, int] = {"drain": 0, "supply": 0}
+    read = {"drain": 0, "supply": 0, "pan": 0}
     events: list[FootEvent] = []
-    with open_bench(pins(), board.clock, board.paths, drain_way=way, supply_way=way) as bench:
-        assert bench.supply is not None
-        cells = {"drain": bench.drain, "supply": bench.supply}
 
-        def weigh(name: str) -> None:
-            while not stop.is_set():
-                if cells[name].read(1.0) is not None:
-                    counts[name] += 1
+    def weigh(name: str, wiring: ScalePins) -> None:
+        cell = open_load_cell(name, wiring, board.clock, way=way, paths=board.paths)
+        while not stop.is_set():
+            read[name] += cell.read(1.0) is not None
+        cell.close()
 
-        workers = [
-            board.clock.start("drain", lambda: weigh("drain")),
-            board.clock.start("supply", lambda: weigh("supply")),
-            board.clock.start("pan", lambda: read_until(stop)),
-        ]
+    def measure_pan() -> None:
+        thermometer = OneWireThermometer(board.paths)
+        while not stop.is_set():
+            read["pan"] += thermometer.read() is not None
+        thermometer.close()
 
-        def read_until(stop: threading.Event) -> None:
-            while not stop.is_set():
-                assert bench.thermometer.read() is not None
-
-        while board.clock.now_s() < 11.0:
-            board.clock.sleep(0.05)
-            events += bench.foot_switch.events()
-        stop.set()
-        assert [board.clock.join(worker, 5.0) for worker in workers] == [True] * len(workers)
-    assert min(counts.values()) > 95
+    scales = pins().scale
+    workers = [
+        board.clock.start("drain", lambda: weigh("drain", scales.drain)),
+        board.clock.start("supply", lambda: weigh("supply", scales.supply)),
+        board.clock.start("pan", measure_pan),
+    ]
+    chip = GpioChip()
+    switch, indicator = GpioFootSwitch(pins(), chip, board.clock), GpioIndicator(pins(), chip)
+    while board.clock.now_s() < 11.0:
+        board.clock.sleep(0.05)
+        indicator.show(frozenset({LAMPS[int(board.clock.now_s()) % 4]}))
+        events += switch.events()
+    stop.set()
+    assert [board.clock.join(worker, 5.0) for worker in workers] == [True] * 3
+    indicator.close()
+    switch.close()
+    chip.close()
+    assert min(read.values()) > 95
     assert [event.change for event in events] == ["pressed", "released"]
+    assert len(world.seen) > 10
 
 
-def test_bench_without_a_supply_scale_has_none(board: SimulatedBoard) -> None:
-    with open_bench(pins(), board.clock, board.paths) as bench:
-        assert bench.supply is None
-        assert bench.drain.way == "spi"
-
-
-def test_closed_bench_is_dark_and_silent_and_can_be_opened_again(
-    board: SimulatedBoard, world: HandSetWorld
-) -> None:
+def test_closed_devices_can_be_opened_again(board: SimulatedBoard, world: HandSetWorld) -> None:
     for _ in range(2):
-        bench = open_bench(pins(), board.clock, board.paths)
-        bench.indicator.show(frozenset(LAMPS))
-        bench.indicator.sound(2000.0)
-        bench.close()
-        bench.close()
+        chip = GpioChip()
+        indicator = GpioIndicator(pins(), chip)
+        indicator.show(frozenset(LAMPS))
+        indicator.sound(2000.0)
+        indicator.close()
+        chip.close()
         assert world.seen[-1][1] == frozenset()
         assert world.heard[-1][1] is None
-
-
-@pytest.mark.parametrize("settings", [NO_SPI])
-def test_bench_that_cannot_be_opened_lets_go_of_what_it_had(board: SimulatedBoard) -> None:
-    with pytest.raises(SensorMissingError):
-        open_bench(pins(), board.clock, board.paths, drain_way="spi")
-    with open_bench(pins(), board.clock, board.paths, drain_way="bitbang") as bench:
-        assert bench.drain.read(2.0) == 100_000
-
-
-@pytest.mark.parametrize("settings", [BoardSettings(has_one_wire=False)])
-def test_bench_opens_with_the_thermocouple_out(board: SimulatedBoard) -> None:
-    with open_bench(pins(), board.clock, board.paths) as bench, pytest.raises(SensorMissingError):
-        bench.thermometer.read()
