@@ -212,8 +212,7 @@ class JobRun:
             ProcedureError: The procedure does not allow it here.
         """
         if order == "confirm" and gate is not None:
-            self._gates.tick(gate)
-            self._keeper.tell(Note(t=t, key=gate, by="board"))
+            self.tick_gates(t, [gate])
         elif order == "confirm":
             self.pressed(t, by="board")
         elif order == "back":

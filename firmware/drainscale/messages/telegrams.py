@@ -109,7 +109,8 @@ class Command(msgspec.Struct, frozen=True, kw_only=True):
         boot, job, step: What the person had before them when they pressed.
         expires_s: On the kit's own clock: ``now_s`` of the latest ``live`` or ``status`` that
             the board had, plus five seconds. So neither clock has to be right.
-        gate: Which gate a ``confirm`` answers, if the step has more than one.
+        gate: Which gate a ``confirm`` answers, if the step has more than one; ``ID=ANSWER`` where
+            more than yes is asked.
     """
 
     id: str
