@@ -35,8 +35,10 @@ class Container:
         """A container stands there again: the same, emptied or not, or another one."""
         if not is_same:
             gone_kg = 0.0 if self._left_at_kg is None else self._left_at_kg - kg
-            emptied = gone_kg > EMPTIED_KG
-            self._base_L = max(self._base_L - gone_kg / kg_per_L, 0.0) if emptied else 0.0
+            if gone_kg > EMPTIED_KG:
+                self._base_L = max(self._base_L - gone_kg / kg_per_L, 0.0)
+            elif not self.weighs_like(kg):
+                self._base_L = 0.0
             self.was_full = self.was_full and self._base_L >= self._full_L
         self.stands(kg)
 

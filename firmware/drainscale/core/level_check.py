@@ -17,6 +17,8 @@ NEAR_S = 90.0
 THIN_AFTER_S = 10.0  # a spill that never exceeds the limit counts as thin after so long
 NO_SPILL_AFTER_S = 25.0  # a mark may come eight seconds early, and oil takes its time
 NO_SPILL_ML = 10.0  # less than this is what stood in the plug
+RAN_ML = 1.0  # what the scale shows for sure
+RAN_WITHIN_S = 8.0
 OVERRUN_P = 0.15
 OVERRUN_IN_A_ROW = 3
 # a noisy estimate touches the limit before the flow does: it has to be so far below, in units
@@ -67,6 +69,8 @@ class LevelCheck:
         self.spill_s: float | None = None
         self.model: SpillModel | None = None
         self.spilled_mL = 0.0
+        self._ran_mL = 0.0
+        self._ran_s: float | None = None  # when that much had run
         self.shut_s: float | None = None
         self.closing: Closing | None = None
         self.finish: tuple[float | None, float | None] = (None, None)  # finishes_s, probability
@@ -181,12 +185,12 @@ class LevelCheck:
 
     def _may_close(self, t: float, fluid_C: float | None) -> bool:
         in_window = fluid_C is not None and fluid_C >= self._low_C
-        if not in_window or self.told("no-spill") or self.spill_s is None:
+        if not in_window or self.spill_s is None or self.spilled_mL < NO_SPILL_ML:
             return False
         if self._was_above_s is not None:
             return True
         since = max(self.spill_s, self._in_window_s if self._in_window_s is not None else t)
-        return t - since >= THIN_AFTER_S and self.spilled_mL >= NO_SPILL_ML
+        return t - since >= THIN_AFTER_S and not self.told("no-spill")
 
     def _close(self, t: float, flow_mL_per_min: float) -> None:
         now = self._temperature.at(t)
@@ -209,11 +213,17 @@ class LevelCheck:
             return []
         if not self._low_C <= fluid_C <= self._high_C or self.spilled_mL >= NO_SPILL_ML:
             return []
-        flow = self.flow_mL_per_min(t)
-        if flow is not None and flow > self._limits.drip_flow_mL_per_min:
+        if self._runs(t):
             return []
         since = max(self.marked_s, self._in_window_s if self._in_window_s is not None else t)
         return ["no-spill"] if t - since >= NO_SPILL_AFTER_S else []
+
+    def _runs(self, t: float) -> bool:
+        """Whether more than drips has run lately, by the scale: the model is slow to give up."""
+        if self.spilled_mL > self._ran_mL + RAN_ML:
+            self._ran_mL, self._ran_s = self.spilled_mL, t
+        dripping_s = min(60.0 * RAN_ML / self._limits.drip_flow_mL_per_min, RAN_WITHIN_S)
+        return self._ran_s is not None and t - self._ran_s < dripping_s
 
     def foresee(self, t: float) -> None:
         """Renew the forecast of the spill's end (asked for every few seconds)."""

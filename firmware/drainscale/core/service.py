@@ -178,7 +178,10 @@ class Service:
             self._story.move(FluidGoingIn(), sample.t)
 
     def _mark(self, sample: StepMark) -> None:
-        self._story.move(Marked(Step(sample.step)), sample.t)
+        step = Step(sample.step)
+        if step is Step.LEVEL and self._story.step is Step.LEVEL:
+            self._story.ensure_attempt().opened(sample.t)  # said after the spill was seen
+        self._story.move(Marked(step), sample.t)
 
     # --- every half second -------------------------------------------------------------------
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from math import exp
 
-from drainscale.core.level_check import LevelCheck
+from drainscale.core.level_check import NO_SPILL_ML, LevelCheck
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.story import Story
 from drainscale.core.weighing import Stage
@@ -124,6 +124,8 @@ class Spilling:
         self._remember(t, model)
         if foreseen is None or foreseen < ENDED_MIN_ML_PER_MIN:
             return False
+        if self._check.spilled_mL < NO_SPILL_ML:
+            return False  # what stood in the plug runs out with the plug open
         return now < ENDED_SHARE * foreseen and u < 0.1 * foreseen
 
     @property

@@ -93,7 +93,6 @@ def test_nothing_that_runs_is_told_and_judged() -> None:
     assert times(answer, "close-plug") == []
 
 
-@pytest.mark.xfail(reason="a gush of a few mL that was above the limit is taken for a spill")
 def test_what_stood_in_the_plug_is_no_spill() -> None:
     """6 mL in all: less than 10 mL is what stood there."""
     _, answer = checked(Spill(6.0, weir=0.5))
