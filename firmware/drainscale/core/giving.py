@@ -78,6 +78,10 @@ class Giving:
 
     def bin(self, one: Bin) -> None:
         """A half second of trusted readings."""
+        if self.jug is None and self._channel.platform.is_loaded:
+            self.jug = Jug(Weighing(one.kg, one.kg))  # it stood there before anybody looked
+            self.placed_s = one.t
+            self._rests_s = one.t + RESTS_AFTER_S
         jug = self.jug
         if jug is None:
             return

@@ -134,7 +134,9 @@ class Receiving:
     def bin(self, one: Bin) -> None:
         """A half second of trusted readings."""
         if self.load is None:
-            return
+            if not self._channel.platform.is_loaded:
+                return
+            self.load = Load(one.t, one.kg)  # it stood there before anybody looked
         self.load.kg = one.kg
         self._look_for_rest(one)
         self._tare_in_flow(one)

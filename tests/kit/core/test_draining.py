@@ -184,7 +184,6 @@ def test_nothing_drained_is_null_and_no_zero() -> None:
     assert drained["stages"] == []
 
 
-@pytest.mark.xfail(reason="a container that nobody was seen to place is not taken for a load")
 def test_a_container_that_stood_there_from_the_start_is_weighed_as_well() -> None:
     bench = Bench(load_kg=0.9)
     bench.wait(15.0)
