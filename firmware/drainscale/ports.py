@@ -77,7 +77,7 @@ class LoadCell(Protocol):
 
     @property
     def way(self) -> str:
-        """How it is read, for the log: ``spi``, ``bitbang``."""
+        """How it is read, for the log: ``spi``, ``iio``, ``bitbang``."""
         ...
 
     @property
@@ -92,8 +92,9 @@ class LoadCell(Protocol):
         them. The package ``hx711`` swallows them, so over it they come as ``None``.
 
         Args:
-            timeout_s: How long to wait at most. The converter's period is 0.1 s or 0.0125 s,
-                after a restart 0.5 s pass before the first count.
+            timeout_s: How long to wait at most (over the kernel's driver: 2 s if the converter
+                is silent). The converter's period is 0.1 s or 0.0125 s; after a restart up to
+                1 s passes before the first count.
 
         Returns:
             The raw count, neither filtered nor interpreted; ``None`` if no valid one came in time.

@@ -5,6 +5,7 @@ from collections.abc import Callable
 from typing import Literal
 
 from drainscale.drivers.hx711_bitbang import BitbangLoadCell
+from drainscale.drivers.hx711_iio import IioLoadCell
 from drainscale.drivers.hx711_spi import SpiLoadCell
 from drainscale.drivers.paths import BoardPaths
 from drainscale.errors import SensorError, SensorMissingError
@@ -13,8 +14,8 @@ from drainscale.ports import Clock, LoadCell
 
 log = logging.getLogger(__name__)
 
-Way = Literal["auto", "spi", "bitbang"]
-WAYS: tuple[Way, ...] = ("auto", "spi", "bitbang")
+Way = Literal["auto", "spi", "iio", "bitbang"]
+WAYS: tuple[Way, ...] = ("auto", "spi", "iio", "bitbang")
 
 
 def open_load_cell(
@@ -22,8 +23,8 @@ def open_load_cell(
 ) -> LoadCell:
     """Open the converter of a scale.
 
-    ``auto`` takes SPI where the bus is there, else the package ``hx711`` where its pulses are
-    short enough, and logs why.
+    ``auto`` takes SPI where the bus is there, else the kernel's own driver where that is, else the
+    package ``hx711`` where its pulses are short enough, and logs why.
 
     Args:
         name: ``drain`` or ``supply``, for messages.
@@ -38,6 +39,7 @@ def open_load_cell(
     """
     openers: dict[str, Callable[[], LoadCell]] = {
         "spi": lambda: SpiLoadCell(name, wiring, clock, paths),
+        "iio": lambda: IioLoadCell(name, clock, paths),
         "bitbang": lambda: BitbangLoadCell(name, wiring, clock),
     }
     if way != "auto":

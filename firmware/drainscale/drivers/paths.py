@@ -10,5 +10,6 @@ class BoardPaths:
 
     devices: Path = Path("/dev")
     one_wire: Path = Path("/sys/bus/w1/devices")
+    iio: Path = Path("/sys/bus/iio/devices")
     # written by the system's time service once the wall clock was set
     time_is_set: Path = Path("/run/systemd/timesync/synchronized")

@@ -7,10 +7,10 @@ search that finds it brings it back.
 
 import shutil
 from pathlib import Path
-from typing import IO, Any, ClassVar, Self
 
 from drainscale_sim.board.clock import BoardClock
 from drainscale_sim.board.max31850_chip import CONVERSION_S, Max31850Chip, check_byte
+from drainscale_sim.board.sysfs_path import sysfs_path
 
 DEVICE = "3b-0000001a2b3c"
 SEARCH_S = 10.0
@@ -29,13 +29,13 @@ class OneWireTree:
         root.mkdir(parents=True, exist_ok=True)
         (root / "w1_bus_master1").mkdir(exist_ok=True)
         self._write("")
-        # a folder class that asks this tree before it is looked into
-        bound = type("BoundSysfsPath", (SysfsPath,), {"tree": self})
-        self.path: Path = bound(root)
+        self.path = sysfs_path(root, self._before_open)
         self.end_search = clock.call_every(SEARCH_S, self._search)
 
-    def convert(self) -> None:
+    def _before_open(self, path: Path) -> None:
         """Let the chip convert, and write what the kernel would give."""
+        if path.name != "w1_slave" or not path.exists():
+            return
         self._clock.sleep(CONVERSION_S)
         frame = self._answer()
         if frame is None:
@@ -64,22 +64,6 @@ class OneWireTree:
         fresh = self._device / "w1_slave.new"
         fresh.write_text(text, encoding="ascii")
         fresh.rename(self._device / "w1_slave")  # a reader sees the old or the new, never a half
-
-
-class SysfsPath(type(Path())):  # type: ignore[misc]  # the system's own kind of path
-    """A path whose files are made when they are opened, as the kernel does it."""
-
-    tree: ClassVar[OneWireTree]
-
-    def open(self, *args: Any, **kwargs: Any) -> IO[Any]:
-        """Open; the bytes of a converter are fetched first."""
-        if self.name == "w1_slave" and self.exists():
-            self.tree.convert()
-        opened: IO[Any] = super().open(*args, **kwargs)
-        return opened
-
-    def __truediv__(self, key: object) -> Self:
-        return type(self)(str(self), str(key))
 
 
 def _lines(frame: bytes) -> str:

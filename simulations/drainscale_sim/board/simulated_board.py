@@ -25,6 +25,7 @@ from drainscale_sim.bench_world import BenchWorld, Scale
 from drainscale_sim.board.clock import BoardClock, BoardTime
 from drainscale_sim.board.foot_switch import SimulatedFootSwitch
 from drainscale_sim.board.hx711_chip import Hx711Chip
+from drainscale_sim.board.iio_tree import IioTree
 from drainscale_sim.board.lgpio_stand_in import LgpioCalls, lgpio_module
 from drainscale_sim.board.lines import Lines
 from drainscale_sim.board.max31850_chip import Max31850Chip
@@ -46,6 +47,7 @@ class BoardSettings:
     seed: int = 0
     has_spi: bool = True
     has_one_wire: bool = True
+    has_iio: bool = False  # the kernel's own driver for the load cells
     is_wall_set: bool = True
 
 
@@ -76,6 +78,8 @@ class SimulatedBoard:
         self.supply = self._load_cell(world, "supply", scales.supply, self.settings.supply_rate_Hz)
         self.thermocouple = Max31850Chip(world.pan_skin_C, world.board_C, world.pan_fault)
         self.one_wire = OneWireTree(folder / "w1", self.thermocouple, self.clock)
+        cells = {"drain": self.drain, "supply": self.supply} if self.settings.has_iio else {}
+        self.iio = IioTree(folder / "iio", cells, self.clock)
         self.foot_switch = SimulatedFootSwitch(
             self.lines,
             self.wiring.foot_switch,
@@ -136,4 +140,6 @@ class SimulatedBoard:
         time_is_set = folder / "time-is-set"
         if self.settings.is_wall_set:
             time_is_set.touch()
-        return BoardPaths(devices=devices, one_wire=one_wire, time_is_set=time_is_set)
+        return BoardPaths(
+            devices=devices, one_wire=one_wire, iio=self.iio.path, time_is_set=time_is_set
+        )

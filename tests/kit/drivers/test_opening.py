@@ -28,20 +28,28 @@ def test_auto_takes_spi_where_it_is(board: SimulatedBoard) -> None:
     assert way_of(board) == "spi"
 
 
+@pytest.mark.parametrize("settings", [BoardSettings(has_spi=False, has_iio=True)])
+def test_auto_takes_the_kernels_driver_without_spi(board: SimulatedBoard) -> None:
+    assert way_of(board) == "iio"
+
+
 @pytest.mark.parametrize("settings", [NO_SPI])
-def test_auto_takes_the_package_without_spi_and_logs_why(
+def test_auto_takes_the_package_without_either_and_logs_why(
     board: SimulatedBoard, caplog: pytest.LogCaptureFixture
 ) -> None:
     with caplog.at_level(logging.INFO):
         assert way_of(board) == "bitbang"
     assert "way=bitbang" in caplog.text
     assert "switch SPI0 on with dtparam=spi=on" in caplog.text
+    assert "no hx711 labelled 'drain'" in caplog.text
 
 
 @pytest.mark.parametrize("settings", [NO_SPI])
-def test_auto_names_both_reasons_if_no_way_works(board: SimulatedBoard) -> None:
+def test_auto_names_every_reason_if_no_way_works(board: SimulatedBoard) -> None:
     board.lines.access_s = NO_WAY
-    with pytest.raises(SensorMissingError, match=r"spi: .*dtparam.*bitbang: .*pulses"):
+    with pytest.raises(
+        SensorMissingError, match=r"spi: .*dtparam.*iio: .*labelled.*bitbang: .*pulses"
+    ):
         way_of(board)
 
 
@@ -71,6 +79,7 @@ def test_pins_in_use_are_named(board: SimulatedBoard) -> None:
     first.close()
 
 
+@pytest.mark.parametrize("settings", [BoardSettings(has_iio=True)])
 @pytest.mark.parametrize("way", WAYS)
 def test_all_devices_work_side_by_side_each_in_its_thread(
     board: SimulatedBoard, world: HandSetWorld, way: Way
