@@ -13,10 +13,10 @@ What belongs to one vehicle and fluid ([procedure], [fluid]) comes with the job.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
 import msgspec
 
+from drainscale.drivers.load_cell import WAYS, Way
 from drainscale.errors import BenchFileError, MessageError
 from drainscale.messages.topics import NAME_RULE, BenchId
 from drainscale.quantities.job import (
@@ -32,8 +32,6 @@ from drainscale.recording.ruled_toml import RuledToml, read_text
 from drainscale.recording.toml_lines import find_line
 from drainscale.recording.toml_rules import REQUIRED, Rule, Section, between, word
 from drainscale.uplink.broker import is_loopback
-
-Way = Literal["auto", "spi", "bitbang"]
 
 
 def _text(allowed: str, default: object = REQUIRED) -> Rule:
@@ -55,9 +53,7 @@ def _name() -> Rule:
 SECTIONS: Mapping[str, Section] = {
     "bench": Section({"site": _name(), "bench": _name()}),
     **{name: JOB_SECTIONS[name] for name in ("scale", "supply_scale", "pan_sensor", "container")},
-    "load_cell": Section(
-        {"way": word("auto", "spi", "bitbang", default="auto")}, is_required=False
-    ),
+    "load_cell": Section({"way": word(*WAYS, default="auto")}, is_required=False),
     "signals": Section(
         {"muted": Rule("true or false", lambda value: isinstance(value, bool), False)},
         is_required=False,

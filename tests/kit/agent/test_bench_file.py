@@ -123,7 +123,7 @@ def test_required_key_that_is_missing_is_named(tmp_path: Path, section: str, key
         ("pan_sensor", "surface_ratio", "1.3"),
         ("pan_sensor", "lag_s", "nan"),
         ("container", "start_L", "12.5"),
-        ("load_cell", "way", '"iio"'),
+        ("load_cell", "way", '"i2c"'),
         ("signals", "muted", '"yes"'),
         ("spool", "folder", '""'),
         ("uplink", "port", "0"),
