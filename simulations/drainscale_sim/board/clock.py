@@ -17,6 +17,8 @@ from drainscale_sim.bench_world import BenchWorld
 Action = Callable[[], None]
 _FLAG_STEP_S = 0.01
 _OUTSIDER_STEP_S = 0.0005
+# The world is told of the time in steps of this size; whoever asks it something names the time.
+TELL_WORLD_S = 0.005
 
 
 class _Turn:
@@ -76,7 +78,7 @@ class BoardClock:
         self, world: BenchWorld, *, wall_start_s: float = 1_800_000_000.0, is_wall_set: bool = True
     ) -> None:
         self._world = world
-        self._now_s = world.now_s()
+        self._now_s = self._world_at_s = world.now_s()
         self._wall_start_s = wall_start_s
         self._is_wall_set = is_wall_set
         self._lock = threading.RLock()
@@ -204,7 +206,7 @@ class BoardClock:
                 t_s, _, what = self._queue[0]
                 is_over = isinstance(what, _Turn) and what.has_come  # its flag was set before
                 if t_s > self._now_s and not is_over:
-                    self._world.advance_to(t_s)
+                    self._tell_world(t_s)
                     self._now_s = t_s
                 heapq.heappop(self._queue)
                 if is_over:
@@ -219,6 +221,11 @@ class BoardClock:
         finally:
             if self._broken is not None:
                 self._wake_all()
+
+    def _tell_world(self, t_s: float) -> None:
+        if t_s - self._world_at_s >= TELL_WORLD_S:
+            self._world.advance_to(t_s)
+            self._world_at_s = t_s
 
     def _give_flagged(self) -> bool:
         self._flagged = [(turn, stop) for turn, stop in self._flagged if not turn.has_come]

@@ -23,8 +23,8 @@ Fault = Literal["silent", "stuck"]
 class Hx711Chip:
     """One converter.
 
-    ``ideal_counts`` and ``fault`` are asked once a conversion, when it is looked at: what an ideal
-    converter at gain 128 would read at that time, and how this one fails.
+    ``ideal_counts`` and ``fault`` are asked once a conversion, when it is looked at, for the time
+    when it was done: what an ideal converter at gain 128 would read, and how this one fails.
     """
 
     def __init__(
@@ -91,7 +91,7 @@ class Hx711Chip:
             self._seen = latest
             if self.restarts_word or self._pulses >= 25:
                 self._pulses = 0
-            self._fault = self._ask_fault(t_s)
+            self._fault = self._ask_fault(self._converted_at_s())
 
     def _choose_input(self, t_s: float) -> None:
         """Let a frame that is over choose channel and gain."""
@@ -112,10 +112,12 @@ class Hx711Chip:
 
     def _convert(self) -> int:
         channel, gain = self.input
-        at_s = self._origin_s + (SETTLING_PERIODS + max(self._seen, 0)) * self.period_s
         # nothing is wired to channel B
-        ideal = self._ideal_counts(at_s) * gain / 128 if channel == "A" else 0.0
+        ideal = self._ideal_counts(self._converted_at_s()) * gain / 128 if channel == "A" else 0.0
         return min(max(round(ideal), LOWEST), HIGHEST) & 0xFFFFFF
+
+    def _converted_at_s(self) -> float:
+        return self._origin_s + (SETTLING_PERIODS + max(self._seen, 0)) * self.period_s
 
     def _restart(self, t_s: float) -> None:
         self.is_powered = True

@@ -4,7 +4,7 @@ import threading
 
 import pytest
 
-from drainscale_sim.board.clock import BoardClock
+from drainscale_sim.board.clock import TELL_WORLD_S, BoardClock
 from drainscale_sim.board.hand_set_world import HandSetWorld
 
 
@@ -21,6 +21,12 @@ def clock(world: HandSetWorld) -> BoardClock:
 def test_world_is_run_on_to_each_turn(clock: BoardClock, world: HandSetWorld) -> None:
     clock.sleep(12.5)
     assert (clock.now_s(), world.now_s()) == (12.5, 12.5)
+
+
+def test_world_is_never_far_behind(clock: BoardClock, world: HandSetWorld) -> None:
+    for _ in range(100):
+        clock.sleep(0.001)
+        assert clock.now_s() - world.now_s() <= TELL_WORLD_S + 1e-9
 
 
 def test_clock_starts_at_the_worlds_time() -> None:
