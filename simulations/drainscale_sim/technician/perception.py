@@ -4,10 +4,11 @@ He knows the vocabulary, not the kit: nothing here asks the kit which cue it mea
 """
 
 from dataclasses import dataclass, field
+from math import ceil, inf
 
 from drainscale.signals.vocabulary import Cue, vocabulary
 
-WATCHED_S = 6.0
+WATCHED_S = 8.0
 STEADY_AFTER_S = 2.4  # longer than any pattern stays lit
 DARK_AFTER_S = 2.4
 FITS_S = 0.16  # how far from its pattern a flash may be and still be told apart
@@ -72,22 +73,29 @@ def _told(lamp: Lamp, name: str, t: float) -> str | None:
     lit_s = lamp.is_lit_since(t)
     if lit_s is not None and lit_s > STEADY_AFTER_S:
         return next((n for n, cue in here.items() if not book.patterns[cue.pattern]), None)
-    misfits = {n: _misfit_s(lamp, cue) for n, cue in here.items()}
+    longest_s = max(sum(book.patterns[cue.pattern]) for cue in here.values())
+    misfits = {n: _misfit_s(lamp, cue, longest_s) for n, cue in here.items()}
     best = min(misfits, key=lambda n: misfits[n], default=None)
     return best if best is not None and misfits[best] <= FITS_S else None
 
 
-def _misfit_s(lamp: Lamp, cue: Cue) -> float:
-    """Worst difference of the last round of flashes from the cue's pattern, in s."""
-    pattern = vocabulary().patterns[cue.pattern]
-    spans = lamp.spans()[-len(pattern) :] if pattern else []
-    if not pattern or len(spans) < len(pattern):
-        return float("inf")
-    best = float("inf")
-    for turn in range(len(pattern)):
-        turned = pattern[turn:] + pattern[:turn]
-        lit = [(turn + i) % 2 == 0 for i in range(len(pattern))]
-        if lit == [is_lit for is_lit, _ in spans]:
-            worst = max(abs(a - b) for a, (_, b) in zip(turned, spans, strict=True))
-            best = min(best, worst)
-    return best
+def _misfit_s(lamp: Lamp, cue: Cue, longest_s: float) -> float:
+    """Worst difference of the last flashes from the cue's pattern, in s.
+
+    As many rounds as the longest pattern of this lamp lasts: the first half of a double flash
+    looks like a plain one.
+    """
+    once = vocabulary().patterns[cue.pattern]
+    if not once:
+        return inf
+    pattern = once * ceil(longest_s / sum(once))
+    spans = lamp.spans()[-len(pattern) :]
+    if len(spans) < len(pattern):
+        return inf
+    starts = 0 if spans[0][0] else 1  # a pattern begins lit
+    turns = range(starts, len(once), 2)
+    return min(_worst_s(pattern[turn:] + pattern[:turn], spans) for turn in turns)
+
+
+def _worst_s(pattern: tuple[float, ...], spans: list[tuple[bool, float]]) -> float:
+    return max(abs(due - lasted) for due, (_, lasted) in zip(pattern, spans, strict=True))

@@ -42,7 +42,6 @@ class Technician:
         self.state = "arrive"
         self.due_s = 0.5
         self.since_s = 0.0  # when the state began
-        self.waits_since_s = 0.0
         self.is_gone = False
         self.is_full = self.saw_busy = False
         self.top_up_from_kg: float | None = None
@@ -92,15 +91,6 @@ class Technician:
         """Step on the foot switch, if there is a kit."""
         if self.guide.is_kit:
             self.hands.press_foot(self.some(self.setup.work.press_s))
-
-    def insist(self, is_waiting: bool, patience_s: float) -> None:
-        """Step on the switch again where the kit plainly waits for a word that he gave."""
-        t = self.bay.t
-        if not is_waiting:
-            self.waits_since_s = t
-        elif t - self.waits_since_s > patience_s and self.guide.is_kit:
-            self.waits_since_s = t
-            self.press()
 
     # the drain
 
@@ -294,7 +284,6 @@ class Technician:
         cue = self.cue()
         if cue == "open":
             return "open_level", self.reaction_s
-        self.insist(cue == "get-ready", 240.0)
         if self.waited_s > MOST_WARM_S:
             return "finish", self.handling_s
         return None

@@ -43,6 +43,15 @@ def test_a_cue_is_read_whatever_was_shown_before_and_however_it_lags(
     assert eyes.cue(400 * TURN_S) == then
 
 
+@pytest.mark.parametrize("name", CUE_NAMES)
+def test_no_cue_is_taken_for_another_while_it_is_made_out(name: str) -> None:
+    eyes, told = Eyes(), set()
+    for k in range(200):
+        eyes.see(k * TURN_S, _lit(name, k * TURN_S))
+        told.add(eyes.cue(k * TURN_S))
+    assert told == {None, name}
+
+
 def test_dark_lamps_say_nothing() -> None:
     eyes = Eyes()
     eyes.see(0.0, frozenset({"blue"}))
