@@ -55,6 +55,9 @@ class DrainSide:
 
     def count(self, t: float, count: float) -> None:
         """Take a conversion of the drain scale."""
+        self.channel.platform.may_be_pumped = self.giving is not None and (
+            self.receiving.stage is None and bool(self._story.drains)
+        )
         for happening in self.channel.add(t, count):
             self._happening(t, happening)
 

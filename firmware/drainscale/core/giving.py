@@ -14,8 +14,10 @@ BLIND_S = 5.0  # of silence: whatever may be done to a jug may have been done
 WHOLE_JUG_S = 15.0  # no jug is put down, emptied and taken away in less
 LOSS_KG = 0.005  # the first sure loss
 GOING_IN_KG = 0.025  # so much lost: fluid is being filled in
-RAISED_KG = 0.020  # a step up is no fluid
-STROKE_KG = 0.15  # more in one go, and not smoothly: a pump taken out
+# A step of a pump set in or taken out. Smaller ones count: a stroke swings the jug, a hand leans
+# on it, and both go back by themselves; taken out, they would not.
+RAISED_KG = 0.15
+STROKE_KG = 0.15
 PRESS_KG = 0.015
 RESTS_AFTER_S = 1.5
 CREEP_KG = 0.002  # what a cell creeps after loading
@@ -38,11 +40,14 @@ class Giving:
         self.jugs: list[Jug] = []
         self.last_loss_s: float | None = None
         self.has_failed = False  # fluid may have left a jug while the scale said nothing
+        self._pumps: list[float] = []  # steps of pumps on the present jug
+        self._rose_kg = 0.0  # how far its reading rose while nothing could be trusted
         self._filled_kg = 0.0  # what has left the jugs up to the end of the last filling
 
     def placed(self, placed: Placed) -> None:
         """A load was put there: a jug, perhaps."""
         self.jug = Jug(Weighing(placed.kg, placed.kg))
+        self._pumps, self._rose_kg = [], 0.0
         self.placed_s = placed.t
         self._rests_s = placed.known_t + RESTS_AFTER_S
 
@@ -58,7 +63,21 @@ class Giving:
         if not jug.has_lost:
             return
         jug.weighing.to_kg = self._last_kg(lifted)
+        self._balance_pump(jug)
         self._keep(jug)
+
+    def _balance_pump(self, jug: Jug) -> None:
+        """A pump that was set in and taken out again took nothing with it but oil.
+
+        So its steps need not be known: the jug without it, before and after, tells. Where only
+        its taking out was seen, pumping may have hidden that it was set in.
+        """
+        left_kg = sum(self._pumps)
+        most_kg = max(map(abs, self._pumps), default=0.0)
+        was_in_and_out = min(self._pumps, default=0.0) < 0.0 < max(self._pumps, default=0.0)
+        was_hidden = left_kg < -STROKE_KG and self._rose_kg > 0.5 * -left_kg
+        if (was_in_and_out and abs(left_kg) < 0.4 * most_kg) or was_hidden:
+            jug.weighing.exclude(-left_kg)
 
     def _last_kg(self, lifted: Lifted) -> float:
         """What the jug weighed when it was taken: a mean, if it stood still so long."""
@@ -114,6 +133,7 @@ class Giving:
         if jug.has_lost and gap.step_kg > RAISED_KG and self._spans_silence(gap):
             self.has_failed = True  # another jug may stand there now
         step = gap.step_kg
+        self._rose_kg = max(self._rose_kg, gap.high_kg - max(gap.kg0, gap.kg1))
         if self._is_stroke(gap):
             if -step > LOSS_KG and not jug.has_lost:
                 self._first_loss(jug, gap.t1)
@@ -121,6 +141,7 @@ class Giving:
                 self.last_loss_s = gap.t1
         elif self._is_no_fluid(gap):
             jug.weighing.exclude(step)
+            self._pumps.append(step)
         elif -step > LOSS_KG and not jug.has_lost:
             self._first_loss(jug, gap.t1)  # a hand was there during the stroke
         jug.weighing.to_kg = gap.kg1

@@ -200,6 +200,8 @@ class LevelCheck:
         )
 
     def _overrun(self) -> list[EventName]:
+        if self.told("close-plug"):  # it was thin; what swells again is the plug's business
+            return []
         if self._passed_upper_while_running:
             return ["will-overrun"]
         p = self.finish[1]

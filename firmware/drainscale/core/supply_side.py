@@ -19,6 +19,7 @@ class SupplySide:
         self._story = story
         self.channel = channel
         self.giving = Giving(channel)
+        channel.platform.may_be_pumped = True
 
     def count(self, t: float, count: float) -> None:
         """Take a conversion of the supply scale."""

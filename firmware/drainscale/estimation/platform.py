@@ -21,7 +21,11 @@ WINDOW_S = 0.8  # what the next block is expected from
 SETTLE_S = 0.6  # how long the reading lies on a line before it is trusted again
 SHAKING_S = 2.5  # shaking (an engine) about the course expected, for so long, is noise
 STEADY_SHAKING_S = 15.0  # shaking about another level for so long: it is not a hand
+PUMPING_S = 5.0  # falling steadily while it swings for so long: somebody pumps hard
+PUMPING_KG = 0.1
+PUMPING_KG_PER_S = 0.003
 MIN_POINTS = 4
+MEAN_N = 10  # blocks of a mean that a swing does not raise
 GATE_SIGMAS = 8.0  # of a block about its prediction (whose own error is in it)
 GATE_KG = 0.0008  # smaller steps are not worth a gap
 MAX_SHAKING_KG = 0.025  # noise above this is a hand, not an engine
@@ -58,6 +62,7 @@ class Gap:
     excursion_kg: float
     sigma_kg: float
     is_noisy: bool
+    high_kg: float  # the highest mean of a second within it
 
     @property
     def step_kg(self) -> float:
@@ -116,9 +121,12 @@ class Platform:
         self._is_quiet = False
         self._before: Line | None = None  # the line that was left; None at the very start
         self._t_before = 0.0
+        self._forget_extremes()
         self._low_since: float | None = None
         self.is_loaded: bool | None = None  # None: never seen quiet yet
         self.is_noisy = False
+        # somebody may pump from what stands there: told by who knows, for a hand looks alike
+        self.may_be_pumped = False
 
     @property
     def sigma_kg(self) -> float:
@@ -167,6 +175,7 @@ class Platform:
         self._before = fit_line([b.t for b in shaken], [b.kg for b in shaken])
         self._t_before = shaken[-1].t
         self._held = []
+        self._forget_extremes()
         self._sigma_kg = SIGMA_START_KG
         return self._resume(calm, is_noisy=False)
 
@@ -195,21 +204,33 @@ class Platform:
         self._before = self._line()
         self._t_before = self._window[-1].t
         self._held = [block]
+        self._forget_extremes()
         self._is_quiet = False
         self._low_since = None
         return [Shaken(block.t)]
+
+    def _forget_extremes(self) -> None:
+        """A gap begins: of its blocks only the latest are held, of the rest the extremes."""
+        self._high_kg = self._peak_kg = float("-inf")
+        self._trough_kg = float("inf")
 
     def _while_shaken_tail(self) -> list[Happening]:
         return self._watch_for_empty(self._held[-1])
 
     def _while_shaken(self, block: Block) -> list[Happening]:
         self._held.append(block)
+        if len(self._held) >= MEAN_N:
+            mean = sum(b.kg for b in self._held[-MEAN_N:]) / MEAN_N
+            self._high_kg = max(self._high_kg, mean)
         out = self._watch_for_empty(block)
         settled, is_noisy = self._settled()
         if settled:
             out += self._resume(settled, is_noisy)
         elif len(self._held) > 400:  # bounded: what is older does not decide any more
+            dropped = self._held[:200]
             del self._held[:200]
+            self._peak_kg = max(self._peak_kg, *(b.kg for b in dropped))
+            self._trough_kg = min(self._trough_kg, *(b.kg for b in dropped))
         return out
 
     def _watch_for_empty(self, block: Block) -> list[Happening]:
@@ -245,7 +266,24 @@ class Platform:
             is_noise = line.rms <= MAX_SHAKING_KG and self._shakes_about(line, slow)
             if is_noise and (self._is_expected(line) or self._is_steady(slow[-1].t)):
                 return slow, True
+        if self.may_be_pumped and self.is_loaded is True:
+            return self._pumped(), True
         return [], False
+
+    def _pumped(self) -> list[Block]:
+        """The latest blocks if they swing about a line that falls as a pumped jug's."""
+        blocks = self._latest(self._held, PUMPING_S)
+        if not blocks:
+            return []
+        line = fit_line([b.t for b in blocks], [b.kg for b in blocks])
+        if line.rms > PUMPING_KG or not -MAX_SLOPE_KG_PER_S < line.slope < -PUMPING_KG_PER_S:
+            return []
+        third = len(blocks) // 3
+        for part in (blocks[:third], blocks[third : 2 * third], blocks[2 * third :]):
+            off = sum(b.kg - line.at(b.t) for b in part) / len(part)
+            if abs(off) > 0.4 * line.rms:
+                return []
+        return blocks
 
     def _is_expected(self, line: Line) -> bool:
         """Whether shaking goes on about the course from before: a hand would have moved it."""
@@ -288,7 +326,7 @@ class Platform:
             out.append(
                 Gap(
                     self._t_before, kg0, self._before.slope, t1, kg1, line.slope,
-                    self._excursion(kg0, kg1, t1), self._sigma_kg, is_noisy,
+                    self._excursion(kg0, kg1, t1), self._sigma_kg, is_noisy, self._high_kg,
                 )
             )  # fmt: skip
         self.is_loaded = loaded
@@ -311,7 +349,8 @@ class Platform:
     def _excursion(self, kg0: float, kg1: float, until_t: float) -> float:
         low, high = min(kg0, kg1), max(kg0, kg1)
         outside = (max(b.kg - high, low - b.kg) for b in self._held if b.t < until_t)
-        return max(0.0, max(outside, default=0.0))
+        gone = max(self._peak_kg - high, low - self._trough_kg)
+        return max(0.0, gone, max(outside, default=0.0))
 
 
 def _latest(blocks: list[Block], span_s: float, points_s: float) -> list[Block]:
