@@ -34,6 +34,27 @@ def history(spool: Path, job: str) -> list[Body]:
         opened.close()
 
 
+def open_job_of(spool: Path) -> str | None:
+    """Name the job that a killed agent left open.
+
+    Raises:
+        SpoolError: The spool cannot be used.
+    """
+    opened = Spool(spool, BenchId(NAMES.site, NAMES.bench))
+    try:
+        found = opened.open_job()
+    finally:
+        opened.close()
+    return None if found is None else found.job
+
+
+def last_kept_s(records: list[Body]) -> float:
+    """Tell how far the records of a job reach, in s of the job."""
+    ends = [body.samples[-1].t for body in records if isinstance(body, Samples)]
+    ends += [t for body in records if (t := getattr(body, "t", None)) is not None]
+    return max(ends, default=0.0)
+
+
 def export(spool: Path, job: str, folder: Path) -> Exported:
     """Write the recording and the job file of a service.
 

@@ -1,14 +1,22 @@
-"""Hold a service in closed loop against what truly happened: was the level set?"""
+"""Hold a service in closed loop against what truly happened: was the level set?
+
+The level is right where the spill is the thin stream of the job. Some of it then still stands
+above the rim, more over a hole in a wall than over the round rim of a pipe: so much belongs to
+the procedure, not to the kit.
+"""
 
 from dataclasses import dataclass
 from typing import Any
 
+from drainscale_sim.bay.outflow import down_pipe_m3_per_s, side_hole_m3_per_s
 from drainscale_sim.world.truth import truth_of
 from drainscale_sim.world.world import World
 
 Json = dict[str, Any]
 
 LEVEL_OFF_mL = 60.0
+HIGHEST_HEAD_m = 0.02
+NU_m2_per_s = 30e-6  # of oil in the window; at a thin stream the pipe's bore does not matter
 
 
 @dataclass(frozen=True)
@@ -22,6 +30,7 @@ class Judged:
     shut_C: float
     window_C: tuple[float, float]
     excess_mL: float  # true volume above the rim when the plug was shut
+    thin_mL: float  # what stands above it while the spill is at the job's limit
     drained_off_mL: float
     added_off_g: float
     spilled_off_g: float
@@ -29,14 +38,19 @@ class Judged:
     took_s: float
 
     @property
+    def level_off_mL(self) -> float:
+        """How far the level is from where the spill is a thin stream."""
+        return self.excess_mL - self.thin_mL
+
+    @property
     def is_sealed_right(self) -> bool:
-        """Closed by the kit's word, in the window, level near the rim."""
+        """Closed by the kit's word, in the window, level near where it has to be."""
         low_C, high_C = self.window_C
         return (
             self.is_done
             and self.verdict == "closed-in-window"
             and low_C <= self.shut_C <= high_C
-            and abs(self.excess_mL) <= LEVEL_OFF_mL
+            and abs(self.level_off_mL) <= LEVEL_OFF_mL
         )
 
 
@@ -69,6 +83,7 @@ def judge(answer: Json, truth: Json, *, is_done: bool) -> Judged:
         shut_C=grid["fluid_C"][last],
         window_C=(low_C, high_C),
         excess_mL=excess[-1] if excess else float("nan"),
+        thin_mL=_thin_mL(truth),
         drained_off_mL=1000.0 * _off(answer["drained"]["volume_L"], truth["drained"]["volume_L"]),
         added_off_g=1000.0
         * _off(answer["refill"]["added_mass_kg"], truth["refill"]["added_mass_kg"]),
@@ -76,6 +91,20 @@ def judge(answer: Json, truth: Json, *, is_done: bool) -> Judged:
         attempts=sum(1 for event in answer["events"] if event["event"] == "open-plug"),
         took_s=truth["duration_s"],
     )
+
+
+def _thin_mL(truth: Json) -> float:
+    """What stands above the rim while the spill is at the limit, by the world's own law."""
+    unit, limit = truth["parameters"]["vehicle"], truth["limits"]["close_flow_mL_per_min"]
+    low_m, high_m = 0.0, HIGHEST_HEAD_m
+    for _ in range(40):
+        head_m = 0.5 * (low_m + high_m)
+        if unit["has_standpipe"]:
+            flow = down_pipe_m3_per_s(unit["pipe_bore_m"], unit["pipe_m"], head_m, NU_m2_per_s)
+        else:
+            flow = side_hole_m3_per_s(unit["pipe_bore_m"], head_m)
+        low_m, high_m = (head_m, high_m) if flow * 60e6 < limit else (low_m, head_m)
+    return float(high_m * unit["area_m2"] * 1e6)
 
 
 def _off(told: float | None, true: float) -> float:

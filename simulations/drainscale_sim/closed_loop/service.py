@@ -6,11 +6,16 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from drainscale.agent.command import open_devices
+from drainscale.agent.devices import Devices
 from drainscale.agent.program import SPOOL_FILE, Finished, Program
 from drainscale.quantities.job import Job
 from drainscale_sim.bench_world import BenchWorld
+from drainscale_sim.board.clock import BoardClock
 from drainscale_sim.board.simulated_board import BoardSettings, SimulatedBoard
+from drainscale_sim.closed_loop.instruments import instruments
+from drainscale_sim.closed_loop.judging import Judged, judge, world_truth
 from drainscale_sim.closed_loop.orders import answered_on_the_board, bench_of, order_of
+from drainscale_sim.world.world import World
 
 MOST_S = 5.0 * 3600.0  # of the world's time
 LOOK_S = 1.0
@@ -55,19 +60,50 @@ def serve(
         seed: For the bounce of the switch.
         place: Where spool and board's nodes go.
     """
-    stop = threading.Event()
     board = SimulatedBoard(world, place.new_board(), _settings(job, seed))
+    with board.installed():
+        bench = bench_of(job, place.spool_folder)
+        devices = open_devices(bench, board.clock, board.paths)
+        return _run(world, is_over, board.clock, devices, job, place)
+
+
+def serve_by_instruments(
+    world: BenchWorld, is_over: Callable[[], bool], job: Job, place: Place
+) -> Finished:
+    """Run the agent on faultless instruments instead of a board; see ``instruments``."""
+    clock = BoardClock(world)
+    return _run(world, is_over, clock, instruments(world, clock, job), job, place)
+
+
+def judged_service(scenario: str, seed: int, folder: Path) -> Judged:
+    """Run one service in this process and hold it against the truth.
+
+    Raises:
+        ValueError: The level plug was never opened and shut.
+    """
+    world = World.of(scenario, seed)
+    finished = serve(world, lambda: world.is_over, world.setup.job, seed, Place(folder))
+    truth = world_truth(world, f"{scenario}-{seed}")
+    return judge(finished.answer, truth, is_done=finished.is_done)
+
+
+def _run(
+    world: BenchWorld,
+    is_over: Callable[[], bool],
+    clock: BoardClock,
+    devices: Devices,
+    job: Job,
+    place: Place,
+) -> Finished:
+    stop = threading.Event()
 
     def watch() -> None:
         if is_over() or world.now_s() > MOST_S:
             stop.set()
 
-    with board.installed():
-        bench = bench_of(job, place.spool_folder)
-        devices = open_devices(bench, board.clock, board.paths)
-        board.clock.call_every(LOOK_S, watch)
-        gates = answered_on_the_board(job.procedure)
-        return Program(bench, order_of(job), devices, KERNEL_BOOT, gates).run(stop)
+    clock.call_every(LOOK_S, watch)
+    bench, gates = bench_of(job, place.spool_folder), answered_on_the_board(job.procedure)
+    return Program(bench, order_of(job), devices, KERNEL_BOOT, gates).run(stop)
 
 
 def _settings(job: Job, seed: int) -> BoardSettings:
