@@ -4,7 +4,7 @@ ARGS ?=
 READY := .venv/.ready
 BIN := .venv/bin
 
-.PHONY: help demo test check format bench score clean
+.PHONY: help demo test check format bench score soak clean
 
 help: ## List the targets
 	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST)
@@ -23,6 +23,9 @@ format: $(READY) ## Put the code in the one layout
 
 score: $(READY) ## Replay the recordings and compare with their truth
 	$(BIN)/drainscale score $(RECORDINGS) $(ARGS)
+
+soak: $(READY) ## Run twenty services of each kind in closed loop, two at a time
+	@$(BIN)/drainscale soak $(ARGS)
 
 bench: $(READY) ## Time the measuring core
 	$(BIN)/python -m drainscale_sim.bench $(ARGS)

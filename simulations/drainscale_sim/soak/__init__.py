@@ -1,0 +1,1 @@
+"""Many services in closed loop, and what became of them; the command `soak`."""
