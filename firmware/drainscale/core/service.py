@@ -216,6 +216,10 @@ class Service:
         story = self._story
         if rise_s is None or story.step.place >= Step.WARM.place:
             return
+        began_s = story.steps.started_s(Step.DRAIN)
+        if began_s is not None and rise_s < began_s:
+            self._temperature.forget_rise()  # the clamp was put on a warm pan
+            return
         if story.step in (Step.DRAIN, Step.DRAIN_PAN) and not self._drain.is_running:
             story.move(OutletShut(), self._drain.last_lift_s or rise_s)
         if story.step is Step.REFILL and story.steps.procedure.now.engine_has_run:
