@@ -62,7 +62,7 @@ class Gap:
     excursion_kg: float
     sigma_kg: float
     is_noisy: bool
-    high_kg: float  # the highest mean of a second within it
+    high_kg: float = float("-inf")  # the highest mean of a second within it
 
     @property
     def step_kg(self) -> float:
