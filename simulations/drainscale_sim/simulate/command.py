@@ -67,11 +67,17 @@ def simulate(scenario: str, seed: int, folder: Path) -> str:
         OSError: A file is there already, or cannot be written.
     """
     name = f"{scenario}-{seed:03d}"
+    job, tape_file, truth_file = (
+        folder / f"{name}.{end}" for end in ("job.toml", "sensml.gz", "truth.json")
+    )
+    there = next((path for path in (job, tape_file, truth_file) if path.exists()), None)
+    if there is not None:
+        raise FileExistsError(f"{there} is there already; nothing is written over")
     world = World.of(scenario, seed, follows_cues=False)
     taped = tape(world)
     truth = truth_of(name, world.bay, world.grid, taped.duration_s, taped.marks)
-    write_job(folder / f"{name}.job.toml", world.setup.job)
+    write_job(job, world.setup.job)
     recording = Recording(f"urn:dev:ops:sim-{seed}:", BASE_TIME_S, taped.samples)
-    write_recording(folder / f"{name}.sensml.gz", recording, is_packed=True)
-    (folder / f"{name}.truth.json").write_bytes(msgspec.json.encode(truth))
+    write_recording(tape_file, recording, is_packed=True)
+    truth_file.write_bytes(msgspec.json.encode(truth))
     return name

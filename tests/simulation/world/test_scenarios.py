@@ -139,4 +139,4 @@ def test_the_command_refuses_what_is_not_there(
 
 def test_the_command_writes_nothing_over(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main([str(folder), "--scenario", "standpipe", "--seed", "8"]) == 2
-    assert "standpipe-008" in capsys.readouterr().err
+    assert "standpipe-008.job.toml is there already" in capsys.readouterr().err
