@@ -36,6 +36,7 @@ class Judged:
     spilled_off_g: float
     attempts: int
     took_s: float
+    presses: int  # of the foot switch
 
     @property
     def level_off_mL(self) -> float:
@@ -63,13 +64,14 @@ def world_truth(world: World, name: str) -> Json:
     return truth_of(name, world.bay, world.grid, world.clock.t, [])
 
 
-def judge(answer: Json, truth: Json, *, is_done: bool) -> Judged:
+def judge(answer: Json, truth: Json, *, is_done: bool, presses: int) -> Judged:
     """Compare.
 
     Args:
         answer: The kit's.
         truth: The world's, see ``truth_of``.
         is_done: Whether the kit came to the end of the procedure.
+        presses: How often the foot switch was pressed.
     """
     times, grid = truth["times"], truth["grid"]
     last = int(times["plug_shut_s"])
@@ -90,6 +92,7 @@ def judge(answer: Json, truth: Json, *, is_done: bool) -> Judged:
         spilled_off_g=1000.0 * _off(answer["spill"]["mass_kg"], truth["spill"]["mass_kg"]),
         attempts=sum(1 for event in answer["events"] if event["event"] == "open-plug"),
         took_s=truth["duration_s"],
+        presses=presses,
     )
 
 

@@ -4,6 +4,7 @@ import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from drainscale.agent.command import open_devices
 from drainscale.agent.devices import Devices
@@ -75,8 +76,17 @@ def serve_by_instruments(
     return _run(world, is_over, clock, instruments(world, clock, job), job, place)
 
 
-def judged_service(scenario: str, seed: int, folder: Path) -> Judged:
-    """Run one service in this process and hold it against the truth.
+@dataclass(frozen=True)
+class Served:
+    """One service, done and judged."""
+
+    finished: Finished
+    judged: Judged
+    truth: dict[str, Any]
+
+
+def serve_scenario(scenario: str, seed: int, folder: Path) -> Served:
+    """Run one service with its world in this process and hold it against the truth.
 
     Raises:
         ValueError: The level plug was never opened and shut.
@@ -84,7 +94,9 @@ def judged_service(scenario: str, seed: int, folder: Path) -> Judged:
     world = World.of(scenario, seed)
     finished = serve(world, lambda: world.is_over, world.setup.job, seed, Place(folder))
     truth = world_truth(world, f"{scenario}-{seed}")
-    return judge(finished.answer, truth, is_done=finished.is_done)
+    presses = len(world.bay.ledger.presses_s)
+    judged = judge(finished.answer, truth, is_done=finished.is_done, presses=presses)
+    return Served(finished, judged, truth)
 
 
 def _run(

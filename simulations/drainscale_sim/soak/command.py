@@ -9,6 +9,7 @@ import argparse
 import sys
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -16,8 +17,9 @@ from rich.console import Console
 from rich.table import Table
 
 from drainscale_sim.closed_loop.judging import Judged, LEVEL_OFF_mL
-from drainscale_sim.closed_loop.service import judged_service
+from drainscale_sim.closed_loop.service import serve_scenario
 from drainscale_sim.scenarios.draw import scenario_names
+from drainscale_sim.soak.kills import kill_and_compare
 
 SCENARIOS = ("standpipe", "check-plug")
 SEEDS = 20
@@ -38,6 +40,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     print(f"seeds {seeds[0]} to {seeds[-1]} of {', '.join(names)}", flush=True)
     console, is_good = Console(), True
     with TemporaryDirectory(prefix="soak-") as folder:
+        if asked.kills:
+            return _kill(names, asked.seed, asked.kills, Path(folder))
         cases = [(name, seed, Path(folder)) for name in names for seed in seeds]
         judged = dict(_run(cases, asked.processes))
     for name in names:
@@ -51,6 +55,15 @@ def main(argv: Sequence[str] | None = None) -> int:
     return 0 if is_good else 1
 
 
+def _kill(names: Sequence[str], seed: int, n: int, folder: Path) -> int:
+    is_good = True
+    for name in names:
+        tried = kill_and_compare(name, seed, n, folder)
+        print("\n".join(tried.lines()), flush=True)
+        is_good &= tried.is_good
+    return 0 if is_good else 1
+
+
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="drainscale soak", description=__doc__)
     parser.add_argument(
@@ -58,12 +71,15 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--seed", type=int, default=1, help="the first seed")
     parser.add_argument("--count", type=int, default=SEEDS, help="how many seeds of each")
+    parser.add_argument(
+        "--kills", type=int, metavar="N", help="kill the agent N times in the first seed's job"
+    )
     parser.add_argument("--processes", type=int, default=2, help="how many at a time")
     return parser
 
 
 def _run(cases: Sequence[Case], processes: int) -> Iterator[tuple[tuple[str, int], Judged | str]]:
-    with ProcessPoolExecutor(processes) as pool:
+    with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
         for (name, seed, _), judged in zip(cases, pool.map(_serve, cases), strict=True):
             told = judged if isinstance(judged, str) else judged.verdict
             print(f"{name} {seed}: {told}", file=sys.stderr, flush=True)
@@ -74,7 +90,7 @@ def _serve(case: Case) -> Judged | str:
     """Run one service; a line of why where it came to nothing."""
     name, seed, folder = case
     try:
-        return judged_service(name, seed, folder / f"{name}-{seed}")
+        return serve_scenario(name, seed, folder / f"{name}-{seed}").judged
     except (ValueError, RuntimeError) as error:  # the level plug was never opened
         return str(error)
 

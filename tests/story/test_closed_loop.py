@@ -1,0 +1,78 @@
+"""Whole services in closed loop: world, technician, board, the Pi's packages and the agent.
+
+The technician knows lamps and sounder only; the truth is the world's, whose physics are apart
+from the kit's. That a live run answers like its replay is held against the real command.
+"""
+
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+import pytest
+
+from drainscale.replay.command import main as replay
+from drainscale_sim.closed_loop.export import export
+from drainscale_sim.closed_loop.service import Place, Served, serve_scenario
+from drainscale_sim.soak.kills import as_bytes
+
+CASES = [("standpipe", 1), ("check-plug", 1), ("standpipe", 2), ("check-plug", 2)]
+NAMES = [f"{scenario}-{seed}" for scenario, seed in CASES]
+
+
+@pytest.fixture(scope="module")
+def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return tmp_path_factory.mktemp("closed-loop")
+
+
+@pytest.fixture(scope="module")
+def services(folder: Path) -> dict[str, Served]:
+    """All cases, two at a time."""
+    with ProcessPoolExecutor(2, get_context("spawn")) as pool:
+        running = {
+            name: pool.submit(serve_scenario, *case, folder / name)
+            for name, case in zip(NAMES, CASES, strict=True)
+        }
+        return {name: one.result() for name, one in running.items()}
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_who_goes_by_the_lamps_ends_sealed_in_the_window(
+    name: str, services: dict[str, Served]
+) -> None:
+    judged = services[name].judged
+    assert judged.is_done
+    assert (judged.verdict, judged.outcome) == ("closed-in-window", "closed-in-window")
+    assert judged.window_C[0] <= judged.shut_C <= judged.window_C[1]
+    assert abs(judged.level_off_mL) <= 60.0
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_live_service_measures_within_three_standard_uncertainties(
+    name: str, services: dict[str, Served]
+) -> None:
+    answer, truth = services[name].finished.answer, services[name].truth
+    for told, true, key in (
+        (answer["drained"], truth["drained"], "volume_L"),
+        (answer["refill"], truth["refill"], "added_volume_20C_L"),
+        (answer["spill"], truth["spill"], "volume_L"),
+        (answer["net"], truth["net"], "volume_20C_L"),
+    ):
+        assert abs(told[key] - true[key]) <= 1.5 * told["U_volume_L"]
+        assert told["U_volume_L"] < 0.02
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_clean_job_needs_five_presses_at_most(name: str, services: dict[str, Served]) -> None:
+    assert 0 < services[name].judged.presses <= 5
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_live_service_answers_like_the_replay_of_its_recording(
+    name: str, services: dict[str, Served], folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    finished = services[name].finished
+    files = export(Place(folder / name).spool, finished.job, folder / name)
+    answer = folder / name / "replayed.json"
+    assert replay([str(files.recording), "--job", str(files.job), "--json", str(answer)]) == 0
+    assert answer.read_bytes() == as_bytes(finished.answer)
+    assert capsys.readouterr().err == ""
