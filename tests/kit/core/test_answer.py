@@ -10,7 +10,7 @@ from tests.kit.core.bench import JOB, Answer, Bench, answered, serve
 
 from drainscale.core import Service
 from drainscale.core.events import Event
-from drainscale.core.forecasts import Forecast
+from drainscale.core.forecasts import Forecast, _interval_within, _within
 from drainscale.procedure.steps import Step
 from drainscale.quantities.samples import AddedByHand, ScaleCount
 from drainscale_sim.score.contract import complaints
@@ -117,17 +117,11 @@ def test_a_forecast_keeps_its_nulls_and_rounds_its_times() -> None:
 
 
 def test_nothing_more_than_an_hour_ahead_is_foreseen() -> None:
-    """A slow warm-up: hours to the window's upper limit."""
-    bench = Bench()
-    bench.warm_up.tau_s = 30_000.0
-    bench.start_engine()
-    bench.mark("warm")
-    bench.wait(600.0)
-    for one in answered(bench)["forecasts"]:
-        for limit in ("opens", "closes"):
-            assert one[f"{limit}_s"] is None or one[f"{limit}_s"] <= one["t"] + 3600.0
-            low_high = one[f"{limit}_90"]
-            assert low_high is None or low_high[1] <= one["t"] + 3600.0
+    """An interval goes by its upper end."""
+    assert _within(3_650.0, 50.0) == 3_650.0
+    assert _within(3_651.0, 50.0) is None
+    assert _interval_within((100.0, 3_650.0), 50.0) == (100.0, 3_650.0)
+    assert _interval_within((100.0, 3_651.0), 50.0) is None
 
 
 def test_what_is_fed_tells_what_became_known_by_it() -> None:

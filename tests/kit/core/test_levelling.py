@@ -54,6 +54,14 @@ def test_open_comes_in_the_window_after_its_near_warning(seed: int) -> None:
     assert times(answer, "window-near")[0] < opened_s
 
 
+def test_open_waits_for_the_guard_band() -> None:
+    """JCGM 106: 95 % in the window is 1.645 u above its lower limit; U = 2 u."""
+    answer = answered(serve(Bench()))
+    opened_s = times(answer, "open-plug")[0]
+    now = min(answer["forecasts"], key=lambda one: abs(one["t"] - opened_s))
+    assert now["fluid_C"] - 1.645 * now["U_fluid_C"] / 2.0 == pytest.approx(35.0, abs=0.3)
+
+
 def test_shut_comes_when_the_stream_is_thin() -> None:
     """Between 0.5 and 1.5 of the limit of 1 mL/s, by the made-up rim's own flow."""
     bench, answer = checked(Spill(180.0))
