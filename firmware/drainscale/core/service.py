@@ -23,7 +23,7 @@ from drainscale.core.live import (
 )
 from drainscale.core.result import Result, form_result
 from drainscale.core.scale_channel import ScaleChannel
-from drainscale.core.sensor_watch import SensorWatch
+from drainscale.core.sensor_watch import SILENT_S, SensorWatch
 from drainscale.core.step_log import StepLog
 from drainscale.core.story import CHECK_STEPS, Added, Story
 from drainscale.core.supply_side import SupplySide
@@ -71,10 +71,10 @@ class Service:
         self._pan: tuple[float, float] | None = None
         self._told = 0
         self._next_tick = self._next_forecast = float("-inf")
+        self._gap_s = max(GAP_S, GAP_CONVERSIONS / job.scale.rate_Hz)
         self._reached = False
         self._target_looked: int | None = None  # at so many blocks; None: other things changed
         self._feeders: dict[type[Any], Callable[[Any], None]] = {
-            ScaleCount: self._scale_count,
             PanReading: self._pan_reading,
             BoardReading: self._board_reading,
             PanFault: self._pan_fault,
@@ -91,13 +91,14 @@ class Service:
         t = sample.t
         if self.t is None:
             self._begin(t)
-        elif t - self.t > max(GAP_S, GAP_CONVERSIONS / self.job.scale.rate_Hz):
+        elif t - self.t > self._gap_s:
             self._gap(self.t, t)
             self._target_looked = None
         self.t = t
-        kind = type(sample)
-        self._feeders[kind](sample)
-        if kind is not ScaleCount:
+        if isinstance(sample, ScaleCount):
+            self._scale_count(sample)
+        else:
+            self._feeders[type(sample)](sample)
             self._target_looked = None
         if t >= self._next_tick:
             self._next_tick = t + TICK_S
@@ -134,17 +135,24 @@ class Service:
         elif self._supply is not None:
             self._hear(self._supply.channel, "supply", sample)
             self._supply.count(sample.t, sample.count)
+        if self._reached:
+            return
         # between two blocks of a fast converter nothing moves that the target depends on
         judged = self._scale.blocks + (self._supply.channel.blocks if self._supply else 0)
-        if not self._reached and judged != self._target_looked:
+        if judged != self._target_looked:
             self._target_looked = judged
             self._look_for_target(sample.t)
 
     def _hear(self, channel: ScaleChannel, name: SensorName, sample: ScaleCount) -> None:
-        if channel.watch.check(sample.t):  # silent till now, and nobody else spoke meanwhile
+        watch = channel.watch
+        if not watch.is_faulty and sample.t - watch.last_t < SILENT_S:  # nearly always
+            if channel.is_news(sample.count):
+                watch.last_t = sample.t
+            return
+        if watch.check(sample.t):  # silent till now, and nobody else spoke meanwhile
             self._story.emit("sensor-fault", sample.t, name)
-        silent_s = channel.watch.last_t
-        if channel.is_news(sample.count) and channel.watch.heard(sample.t):
+        silent_s = watch.last_t
+        if channel.is_news(sample.count) and watch.heard(sample.t):
             self._story.emit("sensor-restored", sample.t, name)
             giving = self._giving
             filled = self._story.steps.was_in(Step.REFILL, silent_s, sample.t)

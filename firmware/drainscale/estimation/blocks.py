@@ -43,12 +43,11 @@ class BlockMaker:
 
     def add(self, t: float, count: float) -> Block | None:
         """Take one conversion; return the block that it completes, if it does."""
-        if count == self._last_count or not SATURATED_LOW < count < SATURATED_HIGH:
+        last, self._last_count = self._last_count, count
+        if count == last or not SATURATED_LOW < count < SATURATED_HIGH:
             # a repetition is dropped at once, not only when a fault is sure: five seconds of
             # it would look like a flow that has stopped
-            self._last_count = count
             return None
-        self._last_count = count
         if self._span_s == 0.0:
             return self._gate.pass_on(Block(t, self._to_kg(count)))
         done = None

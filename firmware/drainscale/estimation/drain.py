@@ -9,10 +9,9 @@ time, locally, and the power is inferred with a prior around the film's:
     q(t) = q1 ((t - t0) / (t1 - t0))^-p,      level = a - q1 (t1 - t0) / (p - 1) (..)^(1 - p)
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import repeat
 from math import exp, log, sqrt
+from operator import mul
 
 from drainscale.estimation.flow import Bin, FlowTracker, Slope
 
@@ -108,43 +107,37 @@ class _Levels:
     """
 
     def __init__(self, bins: list[Bin]) -> None:
-        places: dict[int, int] = {}
-        self._segments = [places.setdefault(one.segment, len(places)) for one in bins]
         self._weights = [1.0 / one.sigma_kg**2 for one in bins]
-        self._totals = [0.0] * len(places)
-        for i, w in zip(self._segments, self._weights, strict=True):
-            self._totals[i] += w
-        means = self._means([one.kg for one in bins])
-        self._rises = [one.kg - means[i] for one, i in zip(bins, self._segments, strict=True)]
-        self._syy = 0.0
-        for w, dy in zip(self._weights, self._rises, strict=True):
-            self._syy += w * dy * dy
+        if bins[0].segment == bins[-1].segment:  # the common case: segments never go back
+            self._segments: list[int] | None = None
+            self._totals = [sum(self._weights)]
+        else:
+            places: dict[int, int] = {}
+            self._segments = [places.setdefault(one.segment, len(places)) for one in bins]
+            self._totals = [0.0] * len(places)
+            for i, w in zip(self._segments, self._weights, strict=True):
+                self._totals[i] += w
+        self._rises = self._away([one.kg for one in bins])
+        by_y = map(mul, self._weights, self._rises)
+        self._syy = sum(map(mul, by_y, self._rises))
 
-    def _means(self, values: list[float]) -> list[float]:
-        """Weighted mean of each segment."""
-        if len(self._totals) == 1:
-            only = 0.0
-            for w, value in zip(self._weights, values, strict=True):
-                only += w * value
-            return [only / self._totals[0]]
-        sums = [0.0] * len(self._totals)
-        for i, w, value in zip(self._segments, self._weights, values, strict=True):
+    def _away(self, values: list[float]) -> list[float]:
+        """The values, less the weighted mean of their segment."""
+        weights, totals = self._weights, self._totals
+        if self._segments is None:
+            only = sum(map(mul, weights, values)) / totals[0]
+            return [value - only for value in values]
+        sums = [0.0] * len(totals)
+        for i, w, value in zip(self._segments, weights, values, strict=True):
             sums[i] += w * value
-        return [one / total for one, total in zip(sums, self._totals, strict=True)]
+        means = [one / total for one, total in zip(sums, totals, strict=True)]
+        return [value - means[i] for value, i in zip(values, self._segments, strict=True)]
 
     def straight(self, moved: list[float]) -> tuple[float, float, float]:
         """Least squares against ``moved``: slope, its u, and chi-square."""
-        means = self._means(moved)
-        if len(means) == 1:
-            own: Iterable[float] = repeat(means[0], len(moved))
-        else:
-            own = (means[i] for i in self._segments)
-        sxx = sxy = 0.0
-        for w, x, mean, dy in zip(self._weights, moved, own, self._rises, strict=True):
-            dx = x - mean
-            by_x = w * dx
-            sxx += by_x * dx
-            sxy += by_x * dy
+        away = self._away(moved)
+        by_x = list(map(mul, self._weights, away))
+        sxx, sxy = sum(map(mul, by_x, away)), sum(map(mul, by_x, self._rises))
         if sxx <= 0.0:
             return 0.0, 1.0, self._syy
         slope = sxy / sxx

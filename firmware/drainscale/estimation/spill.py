@@ -89,7 +89,7 @@ class Guess:
     def predict(self, dt: float, g_per_mL: float) -> None:
         """Move the state on by ``dt`` seconds (in small steps where the spill is quick)."""
         x = self.x
-        rate = flow_and_slopes(x[LV], x[LC], x[LP])[0] / exp(x[LV])
+        rate = flow_off(x[LV], x[LC], x[LP]) / exp(x[LV])
         steps = min(1 + int(dt * rate * 5.0), 20)
         for _ in range(steps):
             self._step(dt / steps, g_per_mL)
@@ -183,7 +183,7 @@ class Guess:
     def finish_s(self, limit_mL_per_s: float, ln_v: float, ln_c: float, e: float) -> float | None:
         """Seconds until the flow falls below the limit, from a changed state; None if never."""
         ln_p, t, v = self.x[LP], 0.0, exp(ln_v)
-        q = flow_and_slopes(ln_v, ln_c, ln_p)[0]
+        q = flow_off(ln_v, ln_c, ln_p)
         if q <= limit_mL_per_s:
             return 0.0
         if e >= 0.98 * limit_mL_per_s:
@@ -195,7 +195,7 @@ class Guess:
             v = v + dt * (e - middle)
             if v <= LEAST_ML:  # it is gone before it can run thin
                 return t + dt
-            q_new = flow_and_slopes(log(v), ln_c, ln_p)[0]
+            q_new = flow_off(log(v), ln_c, ln_p)
             if q_new <= limit_mL_per_s:
                 return t + dt * (q - limit_mL_per_s) / max(q - q_new, 1e-9)
             t, q = t + dt, q_new
@@ -325,6 +325,17 @@ def flow_and_slopes(ln_v: float, ln_c: float, ln_p: float) -> tuple[float, float
     by_head = by_pipe * PIPE_POWER * x / (1.0 + x)
     by_v = q * (by_weir * WEIR_POWER + by_head)
     return q, by_v, q * (by_weir + by_head / WEIR_POWER), q * by_pipe
+
+
+def flow_off(ln_v: float, ln_c: float, ln_p: float) -> float:
+    """The flow alone, mL/s: asked for thousands of times to foresee one spill's end."""
+    ln_weir = ln_c + WEIR_POWER * ln_v
+    ln_pipe = ln_p + PIPE_POWER * log(1.0 + _head_share(ln_v, ln_c))
+    gap = max(min(2.0 * (ln_weir - ln_pipe), 60.0), -60.0)
+    by_pipe = 1.0 / (1.0 + exp(-gap))
+    if gap < 0.0:
+        return exp(min(ln_weir, 30.0)) * sqrt(1.0 - by_pipe)
+    return exp(ln_pipe) * sqrt(by_pipe)
 
 
 def _head_share(ln_v: float, ln_c: float) -> float:
