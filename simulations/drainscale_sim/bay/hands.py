@@ -30,6 +30,12 @@ class Hands:
         bay.ledger.lifted_s.append(bay.t)
         return takes
 
+    def take_another_container(self) -> None:
+        """Have an empty container of another weight in hand instead."""
+        bay = self.bay
+        tare_kg = bay.setup.bench.container_tare_kg * bay.rng.uniform(0.6, 0.9)
+        bay.container = Vessel("another container", tare_kg)
+
     def empty_container(self) -> None:
         """Pour the container out."""
         self.bay.container.oil_kg = 0.0

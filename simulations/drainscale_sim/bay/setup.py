@@ -65,6 +65,7 @@ class Bench:
         vibration_kg: Shaking while the engine idles.
         gear_shake_kg: Shaking while it is shifted through the gears.
         lifts_in_drain: How often the container is lifted and put back in a drain stage.
+        swaps_in_drain: How often another container is put under in mid-drain.
         air_kg_per_m3: Air density of the day.
     """
 
@@ -83,6 +84,7 @@ class Bench:
     vibration_kg: float = 0.0004
     gear_shake_kg: float = 0.01
     lifts_in_drain: int = 0
+    swaps_in_drain: int = 0
     air_kg_per_m3: float = 1.19
 
 

@@ -130,7 +130,7 @@ def draw_from(name: str, table: Table, seed: int) -> Setup:
         clamp=clamp,
         pan_job=pan_job,
         bench=Bench(
-            **_whole(bench.fill(Bench), "lifts_in_drain"),
+            **_whole(bench.fill(Bench), "lifts_in_drain", "swaps_in_drain"),
             knock_kg=bench.span("knock_kg"),
             has_supply_scale=has_supply,
         ),
@@ -141,8 +141,8 @@ def draw_from(name: str, table: Table, seed: int) -> Setup:
     )
 
 
-def _whole(drawn: Table, key: str) -> Table:
-    return {**drawn, key: int(drawn[key])}
+def _whole(drawn: Table, *keys: str) -> Table:
+    return {**drawn, **{key: int(drawn[key]) for key in keys}}
 
 
 def _limits(dice: _Dice) -> ProcedureLimits:

@@ -48,6 +48,7 @@ class Technician:
         self.gears_left = self.attempts = 0
         self.via_hole = setup.limits.fill_via == "check-plug"
         self.lifts_left = setup.bench.lifts_in_drain
+        self.swaps_left = setup.bench.swaps_in_drain
 
     def act(self, t: float) -> None:
         """Do what is due at `t`."""
@@ -128,6 +129,10 @@ class Technician:
         if self.lifts_left > 0 and self.waited_s > 30.0 * self.lifts_left:
             self.lifts_left -= 1
             return "put_back", self.hands.lift_container(is_held_under=True)
+        if self.swaps_left > 0 and self.waited_s > 45.0 * self.swaps_left:
+            self.swaps_left -= 1
+            self.hands.lift_container()
+            return "swap", self.some((2.0, 5.0))
         streams = bay.vehicle.flow_kg_per_s > STREAM_KG_PER_S
         if (cue == "go-on" and not streams) or self.waited_s > MOST_DRAIN_S:
             vehicle = bay.vehicle
@@ -137,6 +142,12 @@ class Technician:
 
     def put_back(self) -> Next:
         """Put the container back that was lifted, within seconds."""
+        self.hands.place_container()
+        return "watch_drain", 1.0
+
+    def swap(self) -> Next:
+        """Put another container under; what falls meanwhile falls beside."""
+        self.hands.take_another_container()
         self.hands.place_container()
         return "watch_drain", 1.0
 

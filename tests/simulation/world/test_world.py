@@ -48,6 +48,18 @@ def test_a_unit_filled_through_its_hole_overflows_and_is_topped_up_running() -> 
     assert ledger.spilled_kg == pytest.approx(ledger.overflow_kg + ledger.spills[0].mass_kg)
 
 
+def test_what_falls_while_a_container_is_changed_falls_beside_and_was_drained() -> None:
+    world = World.of("swapped", 1, follows_cues=False)
+    first = world.bay.container
+    world.advance_to(300.0)
+    bay = world.bay
+    assert bay.container is not first
+    assert bay.container.tare_kg < first.tare_kg
+    assert 0.0 < bay.ledger.beside_in_drain_kg < 0.2
+    caught_kg = first.oil_kg + bay.container.oil_kg + bay.stream.in_flight_kg
+    assert caught_kg + bay.floor_kg == pytest.approx(bay.ledger.drained_kg, abs=1e-9)
+
+
 def test_the_same_seed_gives_the_same_world() -> None:
     one, two = (World.of("shaken", 3, follows_cues=False) for _ in range(2))
     assert _readings(one, 0.0, 300.0) == _readings(two, 0.0, 300.0)
