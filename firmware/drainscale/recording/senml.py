@@ -16,6 +16,7 @@ from drainscale.recording.decode import SampleError, decode
 from drainscale.recording.inflate import DamagedGzipError, inflate
 from drainscale.recording.locate import FaultError, line_of
 from drainscale.recording.parse import parse
+from drainscale.recording.quick import quick_samples
 from drainscale.recording.records import SENML_VERSION, Record, Recording
 from drainscale.recording.resolve import (
     Base,
@@ -58,8 +59,13 @@ def parse_recording(raw: bytes, name: str) -> Recording:
     where = _one_line(name)
     try:
         data, is_cut = inflate(raw)
-        records, mended = parse(data)
-        base, samples, ignored = _samples(records)
+        mended = None
+        usual = quick_samples(data)
+        if usual is not None:
+            base, samples, ignored = usual
+        else:
+            records, mended = parse(data)
+            base, samples, ignored = _samples(records)
     except DamagedGzipError as error:
         raise RecordingError(f"{where}: {error}") from error
     except FaultError as fault:
