@@ -1,0 +1,1 @@
+"""How long the measuring core takes, and how much memory: ``make bench``."""
