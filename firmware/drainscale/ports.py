@@ -18,6 +18,7 @@ FootChange = Literal["pressed", "released", "fault", "restored"]
 
 SHORTEST_PRESS_S = 0.08  # shorter is a knock against the switch (common practice, no source)
 LONGEST_PRESS_S = 2.0  # longer is a thing standing on it
+REST_S = 0.5  # so soon after a press that counted: a foot that slipped, not a second answer
 
 
 class Stop(Protocol):
@@ -171,11 +172,14 @@ class FootEvent:
     t: float
     change: FootChange
     held_s: float | None = None  # with "released": how long it was down
+    is_repeat: bool = False  # with "released": it went down within ``REST_S`` of a press
 
     @property
     def is_press(self) -> bool:
-        """Tell whether this ends a press that counts: neither a knock nor something left on it."""
-        return self.held_s is not None and SHORTEST_PRESS_S <= self.held_s <= LONGEST_PRESS_S
+        """Tell whether this ends a press that counts: no knock, nothing left on it, no repeat."""
+        if self.held_s is None or self.is_repeat:
+            return False
+        return SHORTEST_PRESS_S <= self.held_s <= LONGEST_PRESS_S
 
 
 class FootSwitch(Protocol):

@@ -49,7 +49,7 @@ def open_load_cell(
         try:
             opened = opener()
         except SensorError as error:
-            reasons.append(f"{tried}: {error}")
+            reasons.append(f"{tried}: {str(error).removeprefix(f'{name} scale: ')}")
             continue
         log.info("load-cell scale=%s way=%s passed_over=%r", name, tried, "; ".join(reasons))
         return opened

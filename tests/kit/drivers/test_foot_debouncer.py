@@ -51,6 +51,18 @@ def test_thing_left_on_the_switch_does_not_count() -> None:
     assert not events((0.0, UP), (1.0, DOWN), (4.0, UP))[-1].is_press
 
 
+def test_second_press_at_once_does_not_count_and_a_third_later_does() -> None:
+    found = events(
+        (0.0, UP), (1.0, DOWN), (1.2, UP), (1.6, DOWN), (1.8, UP), (1.9, DOWN), (2.1, UP)
+    )
+    assert [event.is_press for event in found if event.change == "released"] == [True, False, True]
+
+
+def test_press_after_a_knock_counts() -> None:
+    found = events((0.0, UP), (1.0, DOWN), (1.05, UP), (1.2, DOWN), (1.5, UP))
+    assert [event.is_press for event in found if event.change == "released"] == [False, True]
+
+
 def test_cable_that_is_out_is_a_fault_and_in_again_restored() -> None:
     fault, restored = events((0.0, UP), (1.0, MOVING), (4.0, UP))
     assert (fault.change, fault.t) == ("fault", 1.0)

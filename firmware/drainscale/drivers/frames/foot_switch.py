@@ -4,9 +4,10 @@ One contact closes when pressed, the other opens. While the foot moves, both are
 milliseconds; both closed, or both open for long, is a broken cable or a plug that is out.
 """
 
+import math
 from dataclasses import dataclass
 
-from drainscale.ports import FootChange, FootEvent
+from drainscale.ports import REST_S, FootChange, FootEvent
 
 DEBOUNCE_S = 0.03  # contacts of this size bounce for 1 to 10 ms (common practice, no source)
 DISAGREEMENT_S = 1.0  # a change-over takes some 20 ms; so long: a fault
@@ -38,6 +39,7 @@ class FootDebouncer:
         self._stable: bool | None = None  # None: in fault, or nothing known yet
         self._is_faulty = False
         self._down_since_s = 0.0
+        self._pressed_s = -math.inf  # when the last press that counted ended
 
     def see(self, contacts: Contacts) -> tuple[FootEvent, ...]:
         """Take the contacts in, at each change and now and then in between.
@@ -71,8 +73,15 @@ class FootDebouncer:
             self._down_since_s = t
             return (_event(t, "pressed"),)
         if was:
-            return (FootEvent(t, "released", held_s=t - self._down_since_s),)
+            return (self._release(t),)
         return (_event(t, "restored"),) if was_faulty else ()
+
+    def _release(self, t: float) -> FootEvent:
+        is_repeat = self._down_since_s - self._pressed_s < REST_S
+        released = FootEvent(t, "released", t - self._down_since_s, is_repeat)
+        if released.is_press:
+            self._pressed_s = t
+        return released
 
     def _fail(self, t: float) -> tuple[FootEvent, ...]:
         self._stable, self._is_faulty = None, True
