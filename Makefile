@@ -21,8 +21,8 @@ check: $(READY) ## Lint, format, types, import rule
 format: $(READY) ## Put the code in the one layout
 	$(BIN)/ruff format . && $(BIN)/ruff check --fix --select I .
 
-score: $(READY) ## Replay the recordings and compare with their truth
-	$(BIN)/drainscale score $(RECORDINGS) $(ARGS)
+score: $(READY) ## Replay the recordings, compare with their truth, draw it
+	$(BIN)/drainscale score $(RECORDINGS) --plots $(ARGS)
 
 soak: $(READY) ## Run twenty services of each kind in closed loop, two at a time
 	@$(BIN)/drainscale soak $(ARGS)

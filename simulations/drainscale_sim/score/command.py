@@ -28,7 +28,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     asked = _parser().parse_args(argv)
     try:
         cases = find_cases(asked.folder)
-        report = assess(_answers(cases, asked))
+        answers = _answers(cases, asked)
+        report = assess(answers)
     except (OSError, ValueError) as error:
         print(f"drainscale score: {error}", file=sys.stderr)
         return 2
@@ -36,6 +37,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     summary = msgspec.json.format(msgspec.json.encode(report.summary()), indent=1)
     (asked.out / "summary.json").write_bytes(summary)
     console = Console()
+    if asked.plots:
+        # not needed, and not loaded, where nobody looks
+        from drainscale_sim.score.plots import write_plots
+
+        write_plots(answers, asked.out / "plots")
     if asked.each:
         console.print(each_table(report))
     console.print(tables(report))
@@ -55,6 +61,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument(
         "--results", type=Path, help="judge the NAME.json of this folder, replay nothing"
     )
+    parser.add_argument("--plots", action="store_true", help="draw pictures as well, as PNG")
     parser.add_argument("--each", action="store_true", help="show a line a recording as well")
     parser.add_argument(
         "--hold", choices=sorted(HELD), help="exit with 1 if a figure of this set is short"
