@@ -1,0 +1,1 @@
+"""What each part of the measuring core is worth: switch it off, score again."""
