@@ -17,6 +17,7 @@ from drainscale.messages.records import (
     Body,
     CueShown,
     EventTold,
+    FaultTold,
     JobClosed,
     Note,
     Outcome,
@@ -244,6 +245,11 @@ class JobRun:
                 continue
             self._gates.tick(gate_id, answer or YES.key)
             self._keeper.tell(Note(t=t, key=gate_id, by="board", text=answer))
+
+    def fault(self, t: float, code: str, text: str) -> None:
+        """Tell a fault of the kit itself; the sensors' are the core's to tell."""
+        log.error("fault=%s t=%.3f %s", code, t, text)
+        self._keeper.tell(FaultTold(code=code, text=text, t=t))
 
     # --- the end -------------------------------------------------------------------------------
 

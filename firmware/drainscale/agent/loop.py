@@ -84,6 +84,7 @@ class Loop:
         self.intake = Intake(devices.clock, started_s)
         self.health = {name: Health(name) for name in ("drain", "supply", "pan")}
         self.turning = Turning()
+        self._broken: dict[str, str] = {}
 
     def resume(self, told: Iterable[Body]) -> None:
         """Take the job up where the spool left it, by all that was kept of it."""
@@ -120,20 +121,45 @@ class Loop:
         self.turning.samples += len(samples)
         now_t = self.intake.now_t()
         live = self._run.look(now_t)
-        if player is not None:
-            player.show(self._run.cue_since_t, self._run.cue)
-            player.tick(now_t)
-        if foot is not None:
-            for event in foot.events():
-                if event.is_press:
-                    self._run.pressed(self.intake.now_t())
-                elif event.change in ("fault", "restored"):
-                    log.warning("foot-switch=%s", event.change)
+        self._signal(player, now_t)
+        self._listen(foot)
         for step in self._run.take_marks():
             self.intake.put(partial(_mark, step))
         self._run.feed(self.intake.take())  # in the same turn as the press that meant it
         self._keeper.turn(live)
         self._say_status()
+
+    def _signal(self, player: CuePlayer | None, now_t: float) -> None:
+        """Show the cue; lamps that fail must not end the measurement."""
+        if player is None:
+            return
+        try:
+            player.show(self._run.cue_since_t, self._run.cue)
+            player.tick(now_t)
+        except Exception as error:  # noqa: BLE001  the pins' library has errors of its own
+            self._broke("lamps", error)
+
+    def _listen(self, foot: FootSwitch | None) -> None:
+        """Take presses; a switch that fails must not end the measurement."""
+        if foot is None:
+            return
+        try:
+            events = foot.events()
+        except Exception as error:  # noqa: BLE001  as above
+            self._broke("foot-switch", error)
+            return
+        for event in events:
+            if event.is_press:
+                self._run.pressed(self.intake.now_t())
+            elif event.change == "fault":
+                self._run.fault(self.intake.now_t(), "foot-switch", "down, or its plug is out")
+            elif event.change == "restored":
+                log.warning("foot-switch=restored")
+
+    def _broke(self, part: str, error: Exception) -> None:
+        if self._broken.get(part) != str(error):  # say a lasting fault once
+            self._broken[part] = str(error)
+            self._run.fault(self.intake.now_t(), part, str(error) or repr(error))
 
     def _last_turn(self) -> None:
         self._run.feed(self.intake.take())
@@ -194,14 +220,14 @@ class Loop:
         try:
             return self._devices.indicator()
         except DrainscaleError as error:  # a bench without lamps still measures
-            log.error("lamps and sounder cannot be used: %s", error)
+            self._run.fault(self.intake.now_t(), "lamps", f"cannot be used: {error}")
             return None
 
     def _open_foot_switch(self) -> FootSwitch | None:
         try:
             return self._devices.foot_switch()
         except DrainscaleError as error:
-            log.error("foot switch cannot be used: %s", error)
+            self._run.fault(self.intake.now_t(), "foot-switch", f"cannot be used: {error}")
             return None
 
     def _end(
@@ -210,10 +236,12 @@ class Loop:
         for worker in workers:
             if not self._clock.join(worker, END_S):
                 log.error("a sensor's thread did not end within %g s", END_S)
-        if indicator is not None:
-            indicator.close()
-        if foot is not None:
-            foot.close()
+        for part, device in (("lamps", indicator), ("foot-switch", foot)):
+            if device is not None:
+                try:
+                    device.close()
+                except Exception as error:  # noqa: BLE001  as above; the result is still to be told
+                    log.error("%s cannot be closed: %s", part, error)
 
 
 def _mark(step: Step, t: float) -> StepMark:

@@ -92,7 +92,7 @@ def test_bench_with_nothing_on_it_shows_a_fault_and_outlives_a_kill(
     first.wait_for("cue=fault reason=sensor-fault")  # 5 s on; the opening was committed after one
     assert first.stop(signal.SIGKILL) == -signal.SIGKILL
     text = "\n".join(first.lines)
-    for said in ("dtparam=spi=on", "dtoverlay=w1-gpio", "lamps and sounder cannot be used"):
+    for said in ("dtparam=spi=on", "dtoverlay=w1-gpio", "fault=lamps"):
         assert said in text
     job = open_job(folder)
     assert job is not None

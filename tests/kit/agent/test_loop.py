@@ -18,8 +18,8 @@ from drainscale.agent.job_run import JobRun
 from drainscale.agent.loop import Loop
 from drainscale.core import Live
 from drainscale.errors import SensorMissingError
-from drainscale.messages.records import Body, CueShown, EventTold, Note
-from drainscale.ports import FootSwitch, Indicator
+from drainscale.messages.records import Body, CueShown, EventTold, FaultTold, Note
+from drainscale.ports import FootEvent, FootSwitch, Indicator
 from drainscale.quantities.samples import BoardReading, PanReading, Sample, ScaleCount
 from drainscale_sim.board.hand_set_world import HandSetWorld
 from drainscale_sim.board.simulated_board import SimulatedBoard
@@ -50,6 +50,9 @@ class Memory:
 
     def cues(self) -> list[str]:
         return [one.cue for one in self.told if isinstance(one, CueShown)]
+
+    def faults(self) -> list[str]:
+        return [one.code for one in self.told if isinstance(one, FaultTold)]
 
     def events(self) -> list[tuple[str, str | None]]:
         return [(one.event, one.sensor) for one in self.told if isinstance(one, EventTold)]
@@ -203,6 +206,33 @@ def test_bench_without_lamps_and_foot_switch_still_measures(bay: Bay) -> None:
     bay.devices = replace(bay.devices, indicator=no_lamps, foot_switch=no_switch)
     bay.run(10.0)
     assert ("placed", None) in bay.memory.events()
+    assert bay.memory.faults() == ["lamps", "foot-switch"]
+
+
+def test_lamps_and_switch_that_fail_in_the_middle_are_told_once_and_end_nothing(bay: Bay) -> None:
+    class Broken:
+        def show(self, lit: frozenset[str]) -> None:
+            raise RuntimeError(f"GPIO busy: {sorted(lit)}"[:9])
+
+        def sound(self, pitch_Hz: float | None) -> None:
+            raise RuntimeError(f"GPIO busy: {pitch_Hz}"[:9])
+
+        def events(self) -> tuple[FootEvent, ...]:
+            raise OSError(5, "Input/output error")
+
+        def close(self) -> None:
+            raise RuntimeError("GPIO busy")
+
+    bay.devices = replace(bay.devices, indicator=Broken, foot_switch=Broken)
+    bay.run(10.0)
+    assert ("placed", None) in bay.memory.events()
+    assert bay.memory.faults() == ["lamps", "foot-switch"]
+
+
+def test_foot_switch_whose_plug_is_pulled_is_told(bay: Bay) -> None:
+    bay.at(5.0, bay.board.foot_switch.cut)
+    bay.run(8.0)
+    assert bay.memory.faults() == ["foot-switch"]
 
 
 def test_muted_bench_is_silent_for_what_can_wait(bay: Bay, world: HandSetWorld) -> None:
