@@ -13,7 +13,7 @@ from drainscale_sim.score.truth import Truth, read_truth
 from drainscale_sim.simulate.command import main
 from drainscale_sim.world.truth import below_for_good_s
 
-BRANDED: tuple[str, ...] = ()
+INVENTED = {"Orvane", "Calder", "Bressan"}
 
 
 @pytest.mark.parametrize("name", scenario_names())
@@ -22,7 +22,7 @@ def test_every_scenario_can_be_drawn_with_the_level_near_the_rim(name: str) -> N
         setup = draw(name, seed)
         assert setup.vehicle.hold_run_L > setup.vehicle.hold_stop_L > 0.0
         assert setup.sheet.density_kg_per_m3 == pytest.approx(setup.fluid.rho15_kg_per_m3, abs=7.0)
-        assert setup.make.lower() not in BRANDED
+        assert setup.make.split()[0] in INVENTED
         assert setup.about
 
 
