@@ -309,6 +309,7 @@ class DrainSide:
             self._level_at_mark = None if load is None else (t, load.kg)
         if step in (Step.SEAL, Step.REFILL, Step.CIRCULATE, Step.WARM, Step.DONE):
             self._end_spill(t)
+            self._book_quiet_spill()
 
     def _end_drain(self, step: Step, t: float) -> None:
         stage = self.receiving.stage

@@ -18,6 +18,7 @@ GOING_IN_KG = 0.025  # so much lost: fluid is being filled in
 # on it, and both go back by themselves; taken out, they would not.
 RAISED_KG = 0.15
 STROKE_KG = 0.15
+QUICK_KG_PER_S = 0.1  # so much and faster: a light pump taken out slowly, no stroke
 PRESS_KG = 0.015
 RESTS_AFTER_S = 1.5
 CREEP_KG = 0.002  # what a cell creeps after loading
@@ -155,6 +156,8 @@ class Giving:
     @staticmethod
     def _is_stroke(gap: Gap) -> bool:
         dt = max(gap.t1 - gap.t0, 0.1)
+        if -gap.step_kg > STROKE_KG and -gap.step_kg / dt > QUICK_KG_PER_S:
+            return False
         presses = gap.excursion_kg > PRESS_KG + 0.2 * abs(gap.step_kg)
         if gap.is_noisy:
             return False

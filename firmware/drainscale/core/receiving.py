@@ -62,6 +62,7 @@ class Receiving:
         self._tails: list[Tail] = []
         self._away: Away | None = None
         self._drips = 0
+        self._bridge: Unweighed | None = None  # what ran before the latest load was put there
         self._untared: Placed | None = None  # put there in mid-flow; it still rings
         self._still_s: float | None = None  # since then nothing runs any more out of a shut outlet
 
@@ -81,6 +82,7 @@ class Receiving:
             self._channel.flow.clear()
             return None
         ran_kg = self._ran_meanwhile(away, placed.t, stage)
+        self._bridge = None
         surplus = placed.kg - away.kg - ran_kg
         if abs(surplus) <= SAME_LOAD_KG + 0.5 * ran_kg:
             stage.weighings[-1].to_kg = placed.kg
@@ -88,7 +90,8 @@ class Receiving:
         stage.weighings.append(Weighing(placed.kg, placed.kg))
         self._untared = placed
         if ran_kg > 0.0:
-            stage.unweighed.append(Unweighed(ran_kg, BESIDE_SHARE * ran_kg))
+            self._bridge = Unweighed(ran_kg, BESIDE_SHARE * ran_kg)
+            stage.unweighed.append(self._bridge)
         return False
 
     @staticmethod
@@ -240,8 +243,8 @@ class Receiving:
             return
         if self.stage.weighings and self._came_after_flow(self.stage.weighings[-1]):
             self.stage.weighings.pop()
-            if self.stage.unweighed:
-                self.stage.unweighed.pop()
+            if self._bridge is not None:  # nothing fell beside: the flow was over
+                self.stage.unweighed = [u for u in self.stage.unweighed if u is not self._bridge]
         self.stage = None
 
     def _came_after_flow(self, weighing: Weighing) -> bool:
