@@ -16,7 +16,8 @@ from drainscale.agent.bench_file import Bench, Order
 from drainscale.agent.devices import Devices
 from drainscale.agent.job_run import JobRun
 from drainscale.agent.keeping import SpoolKeeper, broker_of
-from drainscale.agent.loop import Loop
+from drainscale.agent.loop import JobKeeper, Loop
+from drainscale.agent.onlooker import Onlooker, WatchedKeeper
 from drainscale.errors import BenchFileError, ProcedureError, SpoolError
 from drainscale.messages.records import JobOpened
 from drainscale.messages.telegrams import Command
@@ -50,6 +51,7 @@ class Program:
         kernel_boot: Names this start of the machine: its monotonic clock goes on as long as it
             stays the same.
         gates: Gates that were answered on paper or board before the start.
+        onlooker: Who watches the job run, if somebody does.
     """
 
     def __init__(
@@ -59,12 +61,14 @@ class Program:
         devices: Devices,
         kernel_boot: str,
         gates: Iterable[str] = (),
+        onlooker: Onlooker | None = None,
     ) -> None:
         self._bench = bench
         self._order = order
         self._devices = devices
         self._kernel_boot = kernel_boot
         self._gates = tuple(gates)
+        self._onlooker = onlooker
         self._run: JobRun | None = None
         self._loop: Loop | None = None
 
@@ -94,10 +98,13 @@ class Program:
     def _run_job(self, spool: Spool, keeper: SpoolKeeper, clock: Clock, stop: Stop) -> Finished:
         found = spool.open_job()
         running = found or self._new_job(keeper, clock)
-        run = JobRun(running.opened.spec, keeper)
+        kept: JobKeeper = keeper
+        if self._onlooker is not None:
+            kept = WatchedKeeper(keeper, self._onlooker)
+        run = JobRun(running.opened.spec, kept)
         self._run = run
         started_s = self._started_s(running, clock, spool)
-        loop = Loop(self._devices, run, keeper, started_s, is_muted=self._bench.is_muted)
+        loop = Loop(self._devices, run, kept, started_s, is_muted=self._bench.is_muted)
         self._loop = loop
         if found is not None:
             loop.resume(spool.history(running.job))

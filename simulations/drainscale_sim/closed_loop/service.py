@@ -8,6 +8,7 @@ from typing import Any
 
 from drainscale.agent.command import open_devices
 from drainscale.agent.devices import Devices
+from drainscale.agent.onlooker import Onlooker
 from drainscale.agent.program import SPOOL_FILE, Finished, Program
 from drainscale.quantities.job import Job
 from drainscale_sim.bench_world import BenchWorld
@@ -48,7 +49,12 @@ class Place:
 
 
 def serve(
-    world: BenchWorld, is_over: Callable[[], bool], job: Job, seed: int, place: Place
+    world: BenchWorld,
+    is_over: Callable[[], bool],
+    job: Job,
+    seed: int,
+    place: Place,
+    onlooker: Onlooker | None = None,
 ) -> Finished:
     """Run the agent on a simulated board in a world until the job is done, or nobody is there.
 
@@ -60,12 +66,13 @@ def serve(
         job: What the kit is told.
         seed: For the bounce of the switch.
         place: Where spool and board's nodes go.
+        onlooker: Who watches the job run, if somebody does.
     """
     board = SimulatedBoard(world, place.new_board(), _settings(job, seed))
     with board.installed():
         bench = bench_of(job, place.spool_folder)
         devices = open_devices(bench, board.clock, board.paths)
-        return _run(world, is_over, board.clock, devices, job, place)
+        return _run(world, is_over, board.clock, devices, job, place, onlooker)
 
 
 def serve_by_instruments(
@@ -106,6 +113,7 @@ def _run(
     devices: Devices,
     job: Job,
     place: Place,
+    onlooker: Onlooker | None = None,
 ) -> Finished:
     stop = threading.Event()
 
@@ -115,7 +123,8 @@ def _run(
 
     clock.call_every(LOOK_S, watch)
     bench, gates = bench_of(job, place.spool_folder), answered_on_the_board(job.procedure)
-    return Program(bench, order_of(job), devices, KERNEL_BOOT, gates).run(stop)
+    program = Program(bench, order_of(job), devices, KERNEL_BOOT, gates, onlooker)
+    return program.run(stop)
 
 
 def _settings(job: Job, seed: int) -> BoardSettings:
