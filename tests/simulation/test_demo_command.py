@@ -25,8 +25,8 @@ def demo(*arguments: str) -> subprocess.CompletedProcess[str]:
     )
 
 
-def test_without_a_terminal_it_tells_the_whole_service_in_lines_and_ends_well() -> None:
-    ended = demo()
+def test_without_a_terminal_a_recording_is_told_in_lines_and_ends_well() -> None:
+    ended = demo("--recording", "whole-service")
     said = ended.stdout
     assert ended.returncode == 0, ended.stderr
     for step in (
@@ -50,7 +50,7 @@ def test_without_a_terminal_it_tells_the_whole_service_in_lines_and_ends_well() 
 
 
 def test_a_cue_that_asks_for_the_plug_comes_before_it_is_shut() -> None:
-    said = demo().stdout
+    said = demo("--recording", "whole-service").stdout
     assert said.index("STEP warm") < said.index("CUE OPEN") < said.index("CUE SHUT")
     assert said.index("CUE SHUT") < said.index("STEP seal")
 
@@ -62,7 +62,7 @@ def test_a_recording_that_is_cut_short_does_not_end_as_it_should(tmp_path: Path)
     job = BUILT_IN / "whole-service.job.toml"
     ended = demo("--recording", str(cut), "--job", str(job))
     assert ended.returncode == 1
-    assert "drainscale demo: the recording ended in the step" in ended.stderr
+    assert "drainscale demo: the service ended in the step" in ended.stderr
     assert "Traceback" not in ended.stderr
 
 
@@ -70,6 +70,7 @@ def test_a_recording_that_is_cut_short_does_not_end_as_it_should(tmp_path: Path)
     ("arguments", "complaint"),
     [
         (["--recording", "absent"], "absent: no such recording; known by name: "),
+        (["--scenario", "absent"], "argument --scenario: invalid choice: 'absent'"),
         (["--speed", "0"], "0 is not within 0.1 and 10000"),
     ],
 )

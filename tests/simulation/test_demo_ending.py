@@ -63,7 +63,7 @@ def test_a_wrong_verdict_did_not_end_as_it_should(answer_json: Json, truth: Trut
 def test_a_service_that_stopped_half_way_did_not_end_as_it_should(answer_json: Json) -> None:
     result = answer_json({"net.volume_20C_L": None, "level.verdict": "not-measured"})
     assert what_went_wrong(result, "warm", None) == [
-        "the recording ended in the step warm",
+        "the service ended in the step warm",
         "no net volume could be measured",
         "the level check could not be measured",
     ]

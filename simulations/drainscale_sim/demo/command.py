@@ -1,20 +1,24 @@
-"""Play a recorded service on this terminal, cue by cue, and hold its record against the truth."""
+"""Follow a simulated service in closed loop, or a recorded one, on this terminal, cue by cue."""
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from rich.console import Console
 
+from drainscale.quantities.job import Job
 from drainscale.recording.job_file import read_job
 from drainscale.recording.senml import read_recording
+from drainscale_sim.demo.closed_loop import SCENARIO, SEED, closed_loop
 from drainscale_sim.demo.core import Core
+from drainscale_sim.demo.course import Course
 from drainscale_sim.demo.ending import ending, what_went_wrong
 from drainscale_sim.demo.pace import Pace
 from drainscale_sim.demo.playback import Playback
 from drainscale_sim.demo.show import fits, show_lines, show_screen
-from drainscale_sim.demo.sources import DEFAULT, find_source
+from drainscale_sim.demo.sources import find_source
+from drainscale_sim.scenarios.draw import scenario_names
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -27,34 +31,68 @@ def main(argv: Sequence[str] | None = None) -> int:
         InputError: The recording or its job is wrong.
     """
     asked = _parser().parse_args(argv)
-    source = find_source(asked.recording, asked.job)
-    job = read_job(source.job)
-    recording = read_recording(source.recording)
-    core = Core(job)
-    playback = Playback(core, recording.samples)
-    console = Console()
-    if fits(console) and not asked.lines:
-        pace = None if asked.fast else Pace(playback.duration_s, asked.speed)
-        show_screen(console, playback, job, source.title, pace)
-    else:
-        show_lines(print, playback, None if asked.fast else asked.speed)
-    result = core.result()
-    console.print(ending(result, source.truth))
-    wrong = what_went_wrong(result, playback.now.step, source.truth)
+    wrong = _run(asked) if asked.recording is None else _play(asked)
     for line in wrong:
         print(f"drainscale demo: {line}", file=sys.stderr)
     return 1 if wrong else 0
+
+
+def _run(asked: argparse.Namespace) -> list[str]:
+    """Run a service in closed loop; return what went wrong."""
+    with closed_loop(asked.scenario, asked.seed) as loop:
+        console = _show(asked, loop.running, loop.job, loop.title)
+        outcome = loop.outcome()
+    result = loop.running.answer
+    if result is None:
+        return outcome.broken
+    console.print(ending(result, outcome.truth, outcome.judged))
+    return what_went_wrong(result, loop.running.now.step, outcome.truth, outcome.judged)
+
+
+def _play(asked: argparse.Namespace) -> list[str]:
+    """Play a recording; return what went wrong."""
+    source = find_source(asked.recording, asked.job)
+    job = read_job(source.job)
+    core = Core(job)
+    playback = Playback(core, read_recording(source.recording).samples)
+    console = _show(asked, playback, job, source.title)
+    result: Mapping[str, object] = core.result()
+    console.print(ending(result, source.truth))
+    return what_went_wrong(result, playback.now.step, source.truth)
+
+
+def _show(asked: argparse.Namespace, course: Course, job: Job, title: str) -> Console:
+    console = Console()
+    if fits(console) and not asked.lines:
+        pace = None if asked.fast else Pace(course.duration_s, asked.speed)
+        show_screen(console, course, job, title, pace)
+    else:
+        show_lines(print, course, None if asked.fast else asked.speed)
+    return console
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="drainscale demo", description=__doc__)
     parser.add_argument(
         "--recording",
-        default=DEFAULT,
         metavar="FILE",
-        help="a recording, or the name of one that comes along (default: %(default)s)",
+        help="play a recording instead: a file, or the name of one that comes along",
     )
     parser.add_argument("--job", type=Path, help="its job file (default: NAME.job.toml beside it)")
+    parser.add_argument(
+        "--scenario",
+        default=SCENARIO,
+        choices=scenario_names(),
+        metavar="NAME",
+        help="what happens in closed loop (default: %(default)s; `simulate --list` names them)",
+    )
+    parser.add_argument(
+        "--seed",
+        type=int,
+        default=SEED,
+        metavar="N",
+        help="which vehicle and day (default: %(default)s)",
+    )
     parser.add_argument(
         "--speed",
         type=_speed,

@@ -23,7 +23,7 @@ class Core:
 
     def snapshot(self, t: float) -> Snapshot:
         """Return the figures at ``t``, not before the last sample."""
-        return _snapshot(self._service.live(t))
+        return snapshot_of(self._service.live(t))
 
     def result(self) -> dict[str, object]:
         """Return what the service answers, as ``drainscale replay`` writes it."""
@@ -34,7 +34,8 @@ def _told(event: Event) -> Told:
     return Told(event.t, event.event, str(event.step), event.sensor)
 
 
-def _snapshot(live: Live) -> Snapshot:
+def snapshot_of(live: Live) -> Snapshot:
+    """Pick what the demo shows."""
     return Snapshot(
         t=live.t,
         step=str(live.step),

@@ -8,11 +8,14 @@ from rich.console import Group
 from rich.table import Table
 from rich.text import Text
 
+from drainscale_sim.closed_loop.judging import Judged, LEVEL_OFF_mL
 from drainscale_sim.demo.words import UNKNOWN
 from drainscale_sim.score.answer import Answer
 from drainscale_sim.score.truth import Truth
 
-NOTE = "A recording: its technician did not see these cues. Not for trade."
+OUTSIDE = "outside U"
+PLAYED = "A recording: its technician did not see these cues. Not for trade."
+RUN = "Simulated: kit, technician and vehicle acted upon each other. Not for trade."
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,21 +29,34 @@ class Row:
     expanded: float | None
     true: float | None
 
+    @property
+    def is_outside(self) -> bool:
+        """Whether the truth is known to lie outside U."""
+        return self.within() == OUTSIDE
+
     def within(self) -> str:
         """Say whether the truth lies within U."""
         if self.true is None or self.expanded is None:
             return ""
         if self.measured is None:
             return UNKNOWN
-        return "within U" if abs(self.measured - self.true) <= self.expanded else "outside U"
+        return "within U" if abs(self.measured - self.true) <= self.expanded else OUTSIDE
 
     def number(self, value: float | None) -> str:
         """Write one value of the row."""
         return UNKNOWN if value is None else f"{value:.{self.decimals}f} {self.unit}"
 
 
-def ending(result: Mapping[str, object], truth: Truth | None) -> Group:
-    """Draw the main figures with their uncertainty, beside the truth."""
+def ending(
+    result: Mapping[str, object], truth: Truth | None, judged: Judged | None = None
+) -> Group:
+    """Draw the main figures with their uncertainty, beside the truth.
+
+    Args:
+        result: The record.
+        truth: What truly happened, where that is known.
+        judged: The service in closed loop held against the truth.
+    """
     answer = Answer(result)
     table = Table(
         title="The record",
@@ -59,7 +75,13 @@ def ending(result: Mapping[str, object], truth: Truth | None) -> Group:
     verdict = str(answer.value("level", "verdict"))
     right = "right" if truth and verdict == truth.due_verdict else "WRONG"
     table.add_row("verdict", verdict, "", *([truth.due_verdict, right] if truth else []))
-    return Group(table, Text(NOTE, "dim"))
+    if judged is None:
+        return Group(table, Text(PLAYED, "dim"))
+    level = (
+        f"Level: {judged.level_off_mL:+.0f} mL from that of a thin stream "
+        f"(within {LEVEL_OFF_mL:.0f} is right). Presses of the foot switch: {judged.presses}."
+    )
+    return Group(table, Text(level), Text(RUN, "dim"))
 
 
 def _rows(answer: Answer, truth: Truth | None) -> Iterator[Row]:
@@ -95,11 +117,16 @@ def _true_values(answer: Answer, truth: Truth) -> dict[str, float]:
     return true
 
 
-def what_went_wrong(result: Mapping[str, object], last_step: str, truth: Truth | None) -> list[str]:
+def what_went_wrong(
+    result: Mapping[str, object],
+    last_step: str,
+    truth: Truth | None,
+    judged: Judged | None = None,
+) -> list[str]:
     """List why a service did not end as it should; empty: it did."""
     answer, wrong = Answer(result), []
     if last_step != "done":
-        wrong.append(f"the recording ended in the step {last_step}")
+        wrong.append(f"the service ended in the step {last_step}")
     for name, part, key in (
         ("drained volume", "drained", "volume_L"),
         ("added volume", "refill", "added_volume_20C_L"),
@@ -112,4 +139,18 @@ def what_went_wrong(result: Mapping[str, object], last_step: str, truth: Truth |
         wrong.append(f"the verdict is {verdict}, due is {truth.due_verdict}")
     elif truth is None and verdict == "not-measured":
         wrong.append("the level check could not be measured")
+    if judged is not None:
+        wrong += _in_closed_loop(answer, truth, judged)
     return wrong
+
+
+def _in_closed_loop(answer: Answer, truth: Truth | None, judged: Judged) -> Iterator[str]:
+    """Tell what a kit that is acted upon must not get wrong."""
+    if not judged.is_sealed_right:
+        yield (
+            f"sealed {judged.verdict} at {judged.shut_C:.1f} °C, "
+            f"level off by {judged.level_off_mL:+.0f} mL"
+        )
+    for row in _rows(answer, truth):
+        if row.is_outside:
+            yield f"{row.name}: the truth is outside U"

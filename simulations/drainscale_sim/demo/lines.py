@@ -3,8 +3,8 @@
 from collections.abc import Iterator, Sequence
 
 from drainscale.signals.vocabulary import vocabulary
+from drainscale_sim.demo.course import Course
 from drainscale_sim.demo.guide import cautions_now, guide
-from drainscale_sim.demo.playback import Playback
 from drainscale_sim.demo.snapshot import Snapshot, Told
 from drainscale_sim.demo.words import celsius, clock, event_words, flow, litres
 
@@ -19,9 +19,9 @@ class LineTeller:
         self._cue = ""
         self._minute_s = MINUTE_S
 
-    def lines(self, playback: Playback, fresh: Sequence[Told]) -> Iterator[str]:
+    def lines(self, course: Course, fresh: Sequence[Told]) -> Iterator[str]:
         """Return the lines that tell what has happened."""
-        now = playback.now
+        now = course.now
         for event in fresh:
             words = event_words(event.event, event.sensor)
             yield f"{clock(event.t):>6}  {event.step:<9}  {words}"
@@ -31,8 +31,8 @@ class LineTeller:
         if now.cue != self._cue:
             self._cue = now.cue
             yield _cue_line(now)
-        if playback.t >= self._minute_s:
-            self._minute_s = MINUTE_S * (playback.t // MINUTE_S + 1.0)
+        if course.t >= self._minute_s:
+            self._minute_s = MINUTE_S * (course.t // MINUTE_S + 1.0)
             yield _minute_line(now)
 
 

@@ -1,4 +1,4 @@
-"""How fast the recording runs past, and where it lingers so that a cue can be read."""
+"""How fast the service runs past, and where it lingers so that a cue can be read."""
 
 from drainscale.signals.vocabulary import vocabulary
 
@@ -8,14 +8,14 @@ LINGER_SHARE = 0.15
 
 
 class Pace:
-    """Turns seconds at the terminal into seconds of the recording."""
+    """Turns seconds at the terminal into seconds of the service."""
 
     def __init__(self, duration_s: float, speed: float | None) -> None:
         """Choose the speed.
 
         Args:
-            duration_s: Length of the recording.
-            speed: Seconds of the recording a second, kept throughout; ``None``: so that the
+            duration_s: Length of the service.
+            speed: Seconds of the service a second, kept throughout; ``None``: so that the
                 whole takes about a minute, slower for a moment when a cue asks for an action for
                 the first time.
         """
@@ -25,7 +25,7 @@ class Pace:
         self._slow_left_s = 0.0
 
     def step(self, elapsed_s: float, cue: str) -> float:
-        """Return how far the recording moves in ``elapsed_s`` at the terminal.
+        """Return how far the service moves in ``elapsed_s`` at the terminal.
 
         Args:
             elapsed_s: Seconds since the last call.

@@ -1,6 +1,6 @@
-"""The parts of the demo's screen, each drawn from the playback."""
+"""The parts of the demo's screen, each drawn from the course of a service."""
 
-from collections.abc import Sequence
+from collections.abc import Sequence, Set
 
 from rich.console import Group, RenderableType
 from rich.table import Table
@@ -9,11 +9,12 @@ from rich.text import Text
 from drainscale.quantities.job import Job
 from drainscale.quantities.samples import STEP_NAMES
 from drainscale.signals.vocabulary import Cue, vocabulary
+from drainscale_sim.demo.course import Course, Signals
 from drainscale_sim.demo.guide import GRAVE, cautions_now, guide
-from drainscale_sim.demo.playback import Playback
 from drainscale_sim.demo.snapshot import Snapshot, Told
 from drainscale_sim.demo.words import (
     ACTION_EVENTS,
+    FOOT,
     UNUSUAL_EVENTS,
     bar,
     celsius,
@@ -38,51 +39,58 @@ DRAIN_STEPS = ("drain", "drain-pan")
 SPILL_STEPS = ("level", "seal", "done")
 
 
-def steps(playback: Playback, job: Job) -> RenderableType:
+def steps(course: Course, job: Job) -> RenderableType:
     """Draw the steps: done, now, to come."""
     text = Text()
     for step in STEP_NAMES:
         if step == "drain-pan" and job.procedure.level_method == "check-plug":
             continue
-        state = playback.step_state(step)
+        state = course.step_state(step)
         mark, style = STEP_MARKS[state]
         text.append(f"{mark} {step:<10}{' now' if state == 'now' else ''}\n", style)
+    if course.signals is not None:
+        text.append(f"\nfoot switch {course.signals.presses} ×", "bold")
     return text
 
 
-def cue(now: Snapshot, shown_for_s: float) -> RenderableType:
+def cue(now: Snapshot, shown_for_s: float, signals: Signals | None = None) -> RenderableType:
     """Draw the lamps by their place from the top, and the cue in words.
 
     Args:
         now: What is known, the cue and its reason among it.
         shown_for_s: Seconds at the terminal since the cue began: its lamp follows its pattern.
+        signals: What the board's pins do; ``None``: what the cue asks them to do is drawn.
     """
     shown = vocabulary().cues[now.cue]
     grid = Table.grid(padding=(0, 2, 0, 0))
     grid.add_column(no_wrap=True)
     grid.add_column()
-    grid.add_row(_lamps(shown, shown_for_s), _cue_words(shown, now.why))
+    meant, sounds = {shown.lamp}, False
+    if signals is not None:
+        meant, sounds = signals.lit(now.t), signals.sounds(now.t)
+    words = _cue_words(shown, now.why, sounds=sounds)
+    grid.add_row(_lamps(shown, meant, shown_for_s), words)
     return grid
 
 
-def _lamps(shown: Cue, shown_for_s: float) -> Text:
+def _lamps(shown: Cue, meant: Set[str], shown_for_s: float) -> Text:
     text = Text()
     for lamp in vocabulary().lamps:
-        is_meant = lamp.name == shown.lamp
+        is_meant = lamp.name in meant
         is_lit = is_meant and vocabulary().is_lit(shown, shown_for_s)
         style = LAMP_STYLES[lamp.name] if is_meant else "dim"
-        pattern = shown.pattern if is_meant else ""
+        pattern = shown.pattern if is_meant and lamp.name == shown.lamp else ""
         text.append(f"{'●' if is_lit else '○'} {lamp.name:<6}{pattern:<7}\n", style)
     return text
 
 
-def _cue_words(shown: Cue, why: str | None) -> Text:
+def _cue_words(shown: Cue, why: str | None, *, sounds: bool) -> Text:
     text = Text()
     text.append(f" {shown.symbol}  {shown.word} ", f"{LAMP_STYLES[shown.lamp]} reverse")
     if shown.sound is not None:
         beeps = vocabulary().sounds[shown.sound].beeps
         count = "1 beep" if beeps == 1 else f"{beeps} beeps"
-        text.append(f"  ♪ {count} every {shown.repeat_s:.0f} s", "dim")
+        text.append(f"  ♪ {count} every {shown.repeat_s:.0f} s", "bold" if sounds else "dim")
     text.append(f"\n{shown.text}\n", "bold")
     text.append(why or shown.means, "dim")
     return text
@@ -178,6 +186,8 @@ def events(told: Sequence[Told], rows: int, *, with_step: bool) -> RenderableTyp
 
 def event_style(event: str) -> str:
     """Name the style of an event's words: blue asks for an action, yellow is not as usual."""
+    if event == FOOT:
+        return "bold"
     if event in UNUSUAL_EVENTS:
         return "bold yellow"
     return "bold blue" if event in ACTION_EVENTS else ""

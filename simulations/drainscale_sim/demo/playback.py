@@ -3,7 +3,8 @@
 from collections.abc import Sequence
 from typing import Protocol
 
-from drainscale.quantities.samples import STEP_NAMES, Sample
+from drainscale.quantities.samples import Sample
+from drainscale_sim.demo.course import Course
 from drainscale_sim.demo.snapshot import Snapshot, Told
 
 
@@ -17,18 +18,14 @@ class MeasuringCore(Protocol):
         """Return the figures at ``t``, not before the last sample."""
 
 
-class Playback:
+class Playback(Course):
     """A recording on its way through the core."""
 
-    now: Snapshot
-
     def __init__(self, core: MeasuringCore, samples: Sequence[Sample]) -> None:
+        super().__init__()
         self._core = core
         self._samples = samples
         self._next = 0
-        self.t = 0.0
-        self.told: list[Told] = []
-        self.fluid: list[tuple[float, float]] = []  # time, s, and estimate, °C
         # the core's time begins with its first sample: look at it only then
         self.advance(samples[0].t if samples else 0.0)
 
@@ -53,13 +50,5 @@ class Playback:
         self.t = max(self.t, min(until_s, self.duration_s))
         self.told.extend(fresh)
         self.now = self._core.snapshot(self.t)
-        if self.now.fluid_C is not None:
-            self.fluid.append((self.t, self.now.fluid_C))
+        self.keep_fluid()
         return fresh
-
-    def step_state(self, step: str) -> str:
-        """Tell whether a step is ``done``, ``now`` or ``to come``."""
-        if step == self.now.step:
-            return "now"
-        order = STEP_NAMES.index
-        return "done" if order(step) < order(self.now.step) else "to come"

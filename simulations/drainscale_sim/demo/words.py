@@ -22,6 +22,7 @@ EVENTS: Mapping[str, str] = {  # 25 characters at most: they stand in a narrow c
     "sensor-restored": "is back",
     "disturbed": "knock or touch, left out",
 }
+FOOT = "foot-switch"  # the technician's doing, not an event of the kit's
 SENSORS: Mapping[str, str] = {"scale": "scale", "supply": "supply", "pan": "pan clamp"}
 ACTION_EVENTS = frozenset({"open-plug", "close-plug", "no-spill", "window-closing"})
 UNUSUAL_EVENTS = frozenset({"will-overrun", "sensor-fault", "container-full"})
@@ -29,7 +30,7 @@ UNUSUAL_EVENTS = frozenset({"will-overrun", "sensor-fault", "container-full"})
 
 def event_words(event: str, sensor: str | None = None) -> str:
     """Say an event in a few words."""
-    words = EVENTS.get(event, event)
+    words = "foot switch pressed" if event == FOOT else EVENTS.get(event, event)
     return words if sensor is None else f"{SENSORS.get(sensor, sensor)} {words}"
 
 

@@ -1,0 +1,54 @@
+"""The agent as a process of its own that tells on its standard output how the job goes.
+
+    python -m drainscale_sim.demo.kit --socket PATH --folder FOLDER --scenario standpipe --seed 1
+
+It is the program of `drainscale bench` on the simulated board; whoever reads its lines sets the
+pace, for a pipe that is full makes it wait, and the world with it.
+"""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from drainscale_sim.closed_loop.service import Place, serve
+from drainscale_sim.demo.telling import Line, write
+from drainscale_sim.demo.watcher import WatchedWires, Watcher
+from drainscale_sim.scenarios.draw import draw, scenario_names
+from drainscale_sim.world.client import WorldClient
+
+WORLD_S = 120.0  # how long the world may take for an answer
+
+
+def main(argv: Sequence[str] | None = None) -> int:
+    """Run the agent.
+
+    Returns:
+        0 if the job was done, 1 if not.
+    """
+    asked = _parser().parse_args(argv)
+    job, place = draw(asked.scenario, asked.seed).job, Place(asked.folder)
+    with WorldClient(asked.socket, timeout_s=WORLD_S) as world:
+        wires = WatchedWires(world)
+        watcher = Watcher(wires, _say)
+        finished = serve(wires, world.is_over, job, asked.seed, place, watcher)
+        watcher.ended(finished.answer, is_done=finished.is_done)
+    return 0 if finished.is_done else 1
+
+
+def _say(line: Line) -> None:
+    sys.stdout.buffer.write(write(line))
+    sys.stdout.buffer.flush()
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(prog="python -m drainscale_sim.demo.kit")
+    parser.add_argument("--socket", type=Path, required=True, help="the world's socket")
+    parser.add_argument("--folder", type=Path, required=True, help="for spool and board")
+    parser.add_argument("--scenario", default="standpipe", choices=scenario_names())
+    parser.add_argument("--seed", type=int, default=1)
+    return parser
+
+
+if __name__ == "__main__":
+    sys.exit(main())
