@@ -24,6 +24,7 @@ DRIPS_IN_A_ROW = 2
 REFINE_DRIP_S = 45.0
 TARE_IN_FLOW_S = 3.5
 MISSED_SHARE = 0.05  # of what ran while nothing was recorded, as standard uncertainty
+HAND_S = 4.0  # who lifts or leans on a container lets go of it within this
 STILL_OVER_S = 6.0  # nothing has run for so long: what runs next is another flow
 STILL_KG_PER_S = 0.0002
 BESIDE_SHARE = 0.5  # relative standard uncertainty of what fell beside
@@ -46,6 +47,29 @@ class Away:
     flow_kg_per_s: float
 
 
+@dataclass(slots=True)
+class Hand:
+    """A step that no flow explained: a hand, perhaps, that lets go again.
+
+    A trembling hand may look like a level that stands, so it can take more than one gap until it
+    is gone; what the reading did meanwhile says nothing about oil.
+    """
+
+    weighing: Weighing
+    from_s: float
+    from_kg: float
+    flow_kg_per_s: float  # before it came
+    excluded_kg: float  # from the books before it came
+    until_s: float = 0.0
+
+    def foreign_kg(self, gap: Gap) -> float:
+        """What no flow explains of the whole, from when it came to the end of this gap."""
+        dt, step = gap.t1 - self.from_s, gap.kg1 - self.from_kg
+        low, high = sorted((self.flow_kg_per_s * dt, max(gap.slope1_kg_per_s, 0.0) * dt))
+        high *= PEAK_SHARE  # it may have begun within the gap, stronger than it is now
+        return step - min(max(step, low), high)
+
+
 class Receiving:
     """Books what runs onto the platform.
 
@@ -62,6 +86,8 @@ class Receiving:
         self._tails: list[Tail] = []
         self._away: Away | None = None
         self._drips = 0
+        self._hand: Hand | None = None
+        self._dripped_known_s = 0.0  # when the stage was known to drip
         self._bridge: Unweighed | None = None  # what ran before the latest load was put there
         self._untared: Placed | None = None  # put there in mid-flow; it still rings
         self._still_s: float | None = None  # since then nothing runs any more out of a shut outlet
@@ -121,13 +147,24 @@ class Receiving:
         if self.load is None:
             return
         if self.stage is not None:
-            dt = gap.t1 - gap.t0
-            low, high = sorted((flow * dt, max(gap.slope1_kg_per_s, 0.0) * dt))
-            high *= PEAK_SHARE  # it may have begun within the gap, stronger than it is now
-            foreign = gap.step_kg - min(max(gap.step_kg, low), high)
-            if abs(foreign) > FOREIGN_KG:
-                self.stage.weighings[-1].exclude(foreign)
+            self._take_out_foreign(gap, flow, self.stage.weighings[-1])
         self.load.kg = gap.kg1
+
+    def _take_out_foreign(self, gap: Gap, flow_kg_per_s: float, weighing: Weighing) -> None:
+        """Take a step out that no flow explains; one that goes back soon after is put right."""
+        hand, is_same = self._hand, False
+        if hand is not None:
+            is_same = hand.weighing is weighing and gap.t0 - hand.until_s < HAND_S
+        if hand is None or not is_same:
+            hand = Hand(weighing, gap.t0, gap.kg0, flow_kg_per_s, weighing.excluded_kg)
+        hand.until_s = gap.t1
+        foreign = hand.foreign_kg(gap)
+        is_foreign = abs(foreign) > FOREIGN_KG
+        if is_same:
+            weighing.excluded_kg = hand.excluded_kg + (foreign if is_foreign else 0.0)
+        elif is_foreign:
+            weighing.exclude(foreign)
+        self._hand = hand if is_foreign else None
 
     def _flow_before(self, t: float) -> float:
         if self.stage is None:
@@ -265,9 +302,10 @@ class Receiving:
         self._tails.append(tail)
         del self._tails[:-8]
         if stage.dripped_s is not None:
-            if t - stage.dripped_s < REFINE_DRIP_S:
+            if t - self._dripped_known_s < REFINE_DRIP_S:
                 stage.dripped_s = min(tail.falls_below_s(drip_kg_per_s), t)
             return False
+        self._dripped_known_s = t
         self._drips = self._drips + 1 if tail.kg_per_s < drip_kg_per_s else 0
         if self._drips < DRIPS_IN_A_ROW:
             return False
