@@ -118,6 +118,13 @@ def test_press_at_shut_or_stop_means_the_plug_is_shut(cue: CueName) -> None:
     assert ids(under(book()), facts, cue) == (set(), Step.SEAL)
 
 
+@pytest.mark.parametrize("cue", [CueName.WAIT, CueName.GET_READY, CueName.ADD])
+@pytest.mark.parametrize("step", [Step.CIRCULATE, Step.WARM])
+def test_press_before_open_does_not_say_that_the_plug_is_open(step: Step, cue: CueName) -> None:
+    facts = GateFacts(step=step, is_engine_on=True)
+    assert ids(under(book()), facts, cue) == (set(), None)
+
+
 def test_press_while_it_spills_means_nothing() -> None:
     facts = GateFacts(step=Step.LEVEL, is_engine_on=True)
     assert ids(under(book()), facts, CueName.WAIT) == (set(), None)
