@@ -78,8 +78,9 @@ def ending(
     if judged is None:
         return Group(table, Text(PLAYED, "dim"))
     level = (
-        f"Level: {judged.level_off_mL:+.0f} mL from that of a thin stream "
-        f"(within {LEVEL_OFF_mL:.0f} is right). Presses of the foot switch: {judged.presses}."
+        f"The level: {judged.level_off_mL:+.0f} mL from that of a thin stream; "
+        f"within {LEVEL_OFF_mL:.0f} is right.\n"
+        f"The foot switch: pressed {judged.presses} times."
     )
     return Group(table, Text(level), Text(RUN, "dim"))
 
