@@ -35,6 +35,7 @@ class Bay:
     is_under: bool = False  # the container stands, or is held, under the outlet
     floor_kg: float = 0.0
     foot_until_s: float = 0.0
+    strokes: DisturbanceTruth | None = None  # of the pump, while it goes
     left_open: Vehicle | None = None  # the unit as it was just before the level plug was shut
 
     def __post_init__(self) -> None:
@@ -152,6 +153,8 @@ class Bay:
         shake = bench.pump_shake_kg * sin(2.0 * pi * STROKES_PER_S * t)
         self.jug_platform.push_kg += shake
         self.ledger.jugs[-1].last = t
+        if self.strokes is not None:
+            self.strokes.end_s = t
 
     def _knock(self, t: float) -> None:
         while self.fitful and self.fitful[0].start_s <= t:
@@ -166,9 +169,11 @@ class Bay:
         told = "touch" if kind == "touch" else told
         self.tell(told, self.t + lasts_s)
 
-    def tell(self, kind: DisturbanceKind, end_s: float) -> None:
+    def tell(self, kind: DisturbanceKind, end_s: float) -> DisturbanceTruth:
         """Write a disturbance into the truth; its peak is filled in as it comes."""
-        self.ledger.disturbances.append(DisturbanceTruth(self.t, end_s, kind))
+        told = DisturbanceTruth(self.t, end_s, kind)
+        self.ledger.disturbances.append(told)
+        return told
 
     def _weigh(self, t: float, dt: float) -> None:
         density = self.vehicle.density_kg_per_m3

@@ -126,6 +126,7 @@ class Hands:
         """Start pumping; it goes on until the jug is empty or he stops."""
         bay = self.bay
         bay.is_pumping = True
+        bay.strokes = bay.tell("vibration", bay.t)
         bay.ledger.jugs[-1].first = bay.t
 
     def stop_pump(self) -> None:
