@@ -41,7 +41,10 @@ class SpoolKeeper:
         self._now_s = now_s
         self._writer = SpoolWriter(spool, spool.open_job())
         self._uplink = None if target is None else MqttUplink(spool, target, now_s, __version__)
-        self._desk = CommandDesk(spool.boot, act)
+        self._act = act
+        self._boot, self._desk = spool.boot, CommandDesk(spool.boot, act)
+        if target is None:
+            spool.trim()  # nobody will ever fetch it: the oldest jobs make room
         self._step = ""
         self._turn: list[Sample | Body] = []
         self._writer.start()
@@ -79,7 +82,15 @@ class SpoolKeeper:
         for order in uplink.orders():
             if isinstance(order, Command):
                 now = Now(self._now_s(), job, self._step)
-                uplink.answer(self._desk.handle(order, now))
+                uplink.answer(self._commands.handle(order, now))
+
+    @property
+    def _commands(self) -> CommandDesk:
+        """The desk of the present boot: a spool that broke is begun anew, under another."""
+        if self._boot != self._spool.boot:
+            self._boot = self._spool.boot
+            self._desk = CommandDesk(self._boot, self._act)
+        return self._desk
 
     def _faults(self, live: Live) -> tuple[str, ...]:
         own = self._spool.faults + ((self._writer.fault,) if self._writer.fault else ())
