@@ -5,6 +5,7 @@ from drainscale.core.giving import Giving
 from drainscale.core.level_check import LevelCheck, Verdict
 from drainscale.core.story import Story
 from drainscale.procedure.cue_facts import Facts, PlugState, Window
+from drainscale.procedure.steps import Step
 
 GOING_IN_S = 10.0  # strokes of a pump, and of a tired arm, follow each other faster
 SOON_S = 30.0
@@ -30,7 +31,10 @@ def cue_facts(
         target_L=target,
         is_check_hole_fill=story.job.procedure.fill_via == "check-plug",
         is_flowing=stage is not None and stage.ended_s is None,
-        is_going_in=loss_s is not None and t - loss_s < GOING_IN_S,
+        # a filling ends these steps; what seems to leave the container then is the engine's shaking
+        is_going_in=loss_s is not None
+        and t - loss_s < GOING_IN_S
+        and story.step not in (Step.CIRCULATE, Step.WARM),
         has_dripped=stage is not None and stage.dripped_s is not None,
         is_refill_reached=reached,
         is_open_due=check is not None and check.told("open-plug"),

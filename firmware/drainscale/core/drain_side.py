@@ -4,7 +4,7 @@ from drainscale.core.container import Container
 from drainscale.core.disturbances import Disturbances
 from drainscale.core.giving import Giving
 from drainscale.core.level_check import Verdict
-from drainscale.core.receiving import Receiving
+from drainscale.core.receiving import HAND_S, Receiving
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.spilling import Spilling
 from drainscale.core.story import CHECK_STEPS, Story
@@ -48,6 +48,7 @@ class DrainSide:
         self._disturbances = Disturbances()
         self._container_known = False
         self.last_lift_s: float | None = None
+        self._less_since_s: float | None = None  # since then something has left what stands there
         self._level_at_mark: tuple[float, float] | None = None
         self._pan_mark_s: float | None = None
 
@@ -277,11 +278,15 @@ class DrainSide:
         giving, story = self.giving, self._story
         if giving is None:
             return
+        since_s, self._less_since_s = self._less_since_s, None
         if story.is_filling(t):
             giving.is_filling()
             return
         if not giving.is_going_in or self.channel.platform.is_noisy:
             return
+        self._less_since_s = since_s = t if since_s is None else since_s
+        if story.step in CHECK_STEPS and t - since_s < HAND_S:
+            return  # a hand may have lifted the container a little
         stage = self.receiving.stage
         if stage is not None and stage.ended_s is None and not self._load_is_new(stage.started_s):
             return

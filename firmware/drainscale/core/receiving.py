@@ -154,7 +154,8 @@ class Receiving:
         """Take a step out that no flow explains; one that goes back soon after is put right."""
         hand, is_same = self._hand, False
         if hand is not None:
-            is_same = hand.weighing is weighing and gap.t0 - hand.until_s < HAND_S
+            is_soon = gap.t0 - hand.until_s < HAND_S and gap.t1 - hand.from_s < 3.0 * HAND_S
+            is_same = is_soon and hand.weighing is weighing
         if hand is None or not is_same:
             hand = Hand(weighing, gap.t0, gap.kg0, flow_kg_per_s, weighing.excluded_kg)
         hand.until_s = gap.t1
@@ -164,7 +165,7 @@ class Receiving:
             weighing.excluded_kg = hand.excluded_kg + (foreign if is_foreign else 0.0)
         elif is_foreign:
             weighing.exclude(foreign)
-        self._hand = hand if is_foreign else None
+        self._hand = hand  # also of a small step: the way back may be told larger
 
     def _flow_before(self, t: float) -> float:
         if self.stage is None:

@@ -22,3 +22,33 @@ def test_a_hand_that_lets_go_in_two_steps_takes_no_oil_and_gives_none(after_s: f
     bench.wait(2.6, lifts)
     bench.wait(120.0)
     assert answered(bench)["drained"]["mass_kg"] == pytest.approx(bench.drained_kg, abs=0.002)
+
+
+def leans(s: float) -> float:
+    """A hand that leans on it little by little and lets go at once."""
+    if s < 0.8:
+        return 0.034 * s / 0.8
+    return 0.034 + 0.03 * (s - 0.8) if s < 1.6 else 0.0
+
+
+def test_a_hand_that_comes_little_by_little_and_goes_at_once_takes_no_oil() -> None:
+    bench = Bench()
+    bench.wait(4.0)
+    bench.place(0.9)
+    bench.wait(12.0)
+    bench.open_drain(kg=2.2, tau_s=25.0)
+    bench.wait(150.0)
+    bench.wait(2.6, leans)
+    bench.wait(120.0)
+    assert answered(bench)["drained"]["mass_kg"] == pytest.approx(bench.drained_kg, abs=0.002)
+
+
+def test_a_hand_that_lifts_the_container_while_it_warms_is_no_filling() -> None:
+    bench = Bench()
+    bench.mark("warm")
+    bench.place(3.0)
+    bench.wait(20.0)
+    bench.wait(2.0, lambda s: -0.05 if s < 1.9 else 0.0)
+    bench.wait(20.0)
+    steps = [step["step"] for step in answered(bench)["steps"]]
+    assert steps[-1] == "warm"
