@@ -24,6 +24,8 @@ OVERRUN_IN_A_ROW = 3
 # a noisy estimate touches the limit before the flow does: it has to be so far below, in units
 # of its standard uncertainty
 FIRST_PASSAGE = 1.0
+UNSURE_S = 8.0
+STOPPED_SHARE = 0.35
 SETTLE_S = 4.0  # the spill's model is asked nothing before
 
 
@@ -80,6 +82,7 @@ class LevelCheck:
         self._in_window_s: float | None = None
         self._is_fluid_known = False  # while the plug was open; before it was, at any time
         self._overruns_in_a_row = 0
+        self.lately_mL_per_min: float | None = None  # by the last two seconds alone
         self._passed_upper_while_running = False
         self._crossed_s: float | None = None
 
@@ -177,11 +180,22 @@ class LevelCheck:
             return self._overrun()
         if self._crossed_s is None:
             self._crossed_s = t
-        if not self._may_close(t, fluid_C):
+        if not self._may_close(t, fluid_C) or self._may_have_been_shut(t, limit):
             return []
         if not self.told("close-plug"):
             self._close(t, flow)
         return ["close-plug"]
+
+    def _may_have_been_shut(self, t: float, limit_mL_per_min: float) -> bool:
+        """Whether the stream stopped at once: a plug does that, a thinning spill does not.
+
+        For some seconds it cannot be told; then the end of the flow was seen, or it goes on.
+        """
+        if self._crossed_s is None or t - self._crossed_s > UNSURE_S:
+            return False
+        return self.lately_mL_per_min is not None and (
+            self.lately_mL_per_min < STOPPED_SHARE * limit_mL_per_min
+        )
 
     def _may_close(self, t: float, fluid_C: float | None) -> bool:
         in_window = fluid_C is not None and fluid_C >= self._low_C
@@ -255,7 +269,7 @@ class LevelCheck:
             return Verdict.CLOSED_IN_WINDOW
         if self.told("no-spill"):
             return Verdict.NO_SPILL
-        if self._passed_upper_while_running:
+        if self._passed_upper_while_running or self.told("will-overrun"):
             return Verdict.OVERRAN
         if self._in_window_s is None and self._is_fluid_known:
             return Verdict.NOT_REACHED

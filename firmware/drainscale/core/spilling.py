@@ -1,6 +1,5 @@
 """The spill at the level check: its model fed from the scale, and whether it ended at once."""
 
-from dataclasses import dataclass
 from math import exp
 
 from drainscale.core.level_check import NO_SPILL_ML, LevelCheck
@@ -24,14 +23,6 @@ LATELY_S = 2.1
 MIN_SIGMA_G = 0.03
 
 
-@dataclass(frozen=True, slots=True)
-class Lately:
-    """The flow of the last two seconds, mL/min, by the plain slope."""
-
-    mL_per_min: float
-    u_mL_per_min: float
-
-
 class Spilling:
     """Feeds the model of one spill.
 
@@ -52,7 +43,6 @@ class Spilling:
         self._segment: int | None = None
         self._g0 = 0.0
         self._history: list[tuple[float, float]] = []
-        self.lately: Lately | None = None
 
     def bin(self, one: Bin) -> bool:
         """Take a half second; return whether the spill has just ended at once."""
@@ -107,11 +97,8 @@ class Spilling:
 
     def _note_lately(self, t: float, g_per_mL: float) -> None:
         slope = self._channel.flow.slope(t - LATELY_S)
-        if slope is None:
-            self.lately = None
-            return
-        per = 60_000.0 / g_per_mL
-        self.lately = Lately(slope.kg_per_s * per, slope.u_kg_per_s * per)
+        flow = None if slope is None else slope.kg_per_s * 60_000.0 / g_per_mL
+        self._check.lately_mL_per_min = flow
 
     def _has_ended(self, t: float, model: SpillModel, g_per_mL: float) -> bool:
         """Whether a flow that cannot end by itself has: the plug was shut."""
