@@ -60,14 +60,24 @@ class Hand:
     from_kg: float
     flow_kg_per_s: float  # before it came
     excluded_kg: float  # from the books before it came
-    until_s: float = 0.0
+    until_s: float
+
+    def may_go_on(self, gap: Gap, weighing: Weighing) -> bool:
+        """Whether this gap may belong to the same hand."""
+        is_soon = gap.t0 - self.until_s < HAND_S and gap.t1 - self.from_s < 3.0 * HAND_S
+        return is_soon and self.weighing is weighing
+
+    def has_gone(self, gap: Gap) -> bool:
+        """Whether the reading is back where the flow alone would have brought it."""
+        ran_kg = self.flow_kg_per_s * (gap.t1 - self.from_s)
+        return abs(gap.kg1 - self.from_kg - ran_kg) <= FOREIGN_KG
 
     def foreign_kg(self, gap: Gap) -> float:
-        """What no flow explains of the whole, from when it came to the end of this gap."""
-        dt, step = gap.t1 - self.from_s, gap.kg1 - self.from_kg
+        """What no flow explains of the step of a single gap."""
+        dt = gap.t1 - gap.t0
         low, high = sorted((self.flow_kg_per_s * dt, max(gap.slope1_kg_per_s, 0.0) * dt))
         high *= PEAK_SHARE  # it may have begun within the gap, stronger than it is now
-        return step - min(max(step, low), high)
+        return gap.step_kg - min(max(gap.step_kg, low), high)
 
 
 class Receiving:
@@ -152,20 +162,18 @@ class Receiving:
 
     def _take_out_foreign(self, gap: Gap, flow_kg_per_s: float, weighing: Weighing) -> None:
         """Take a step out that no flow explains; one that goes back soon after is put right."""
-        hand, is_same = self._hand, False
-        if hand is not None:
-            is_soon = gap.t0 - hand.until_s < HAND_S and gap.t1 - hand.from_s < 3.0 * HAND_S
-            is_same = is_soon and hand.weighing is weighing
-        if hand is None or not is_same:
-            hand = Hand(weighing, gap.t0, gap.kg0, flow_kg_per_s, weighing.excluded_kg)
-        hand.until_s = gap.t1
-        foreign = hand.foreign_kg(gap)
-        is_foreign = abs(foreign) > FOREIGN_KG
-        if is_same:
-            weighing.excluded_kg = hand.excluded_kg + (foreign if is_foreign else 0.0)
-        elif is_foreign:
+        own = Hand(weighing, gap.t0, gap.kg0, flow_kg_per_s, weighing.excluded_kg, gap.t1)
+        hand = self._hand
+        if hand is not None and hand.may_go_on(gap, weighing):
+            hand.until_s = gap.t1
+            if hand.has_gone(gap):
+                weighing.excluded_kg = hand.excluded_kg
+                return
+        else:
+            self._hand = own  # also of a small step: the way back may be told larger
+        foreign = own.foreign_kg(gap)
+        if abs(foreign) > FOREIGN_KG:
             weighing.exclude(foreign)
-        self._hand = hand  # also of a small step: the way back may be told larger
 
     def _flow_before(self, t: float) -> float:
         if self.stage is None:
