@@ -204,7 +204,8 @@ class Technician:
         if self.via_hole:
             self.hands.open_rim()
         self.hands.pump()
-        self.saw_busy = False
+        if len(self.bay.ledger.jugs) == 1:  # with the next ones the kit is at the filling already
+            self.saw_busy = False
         return "pumping", 0.5
 
     def pumping(self) -> Next:
