@@ -25,7 +25,6 @@ from drainscale.recording.records import Record
 
 COUNT_UNIT = "count"
 TEMPERATURE_UNIT = "Cel"
-MOST_ADDED_L = 100.0  # no transmission takes more: somebody meant another unit
 VOLUME_UNIT = "l"  # RFC 8428 would have "m3"; litres are kept on purpose
 MAX_COUNT = 2**23 - 1  # a 24-bit converter, two's complement
 MIN_COUNT = -(2**23)
@@ -170,10 +169,7 @@ def _reference(record: Record, t: float) -> Sample:
 
 
 def _added(record: Record, t: float) -> Sample:
-    litres = _real(record, VOLUME_UNIT)
-    if not 0.0 <= litres <= MOST_ADDED_L:
-        raise _WrongError(f"'added' is {litres:g} l; allowed: 0 to {MOST_ADDED_L:g}")
-    return AddedByHand(t, litres)
+    return AddedByHand(t, _real(record, VOLUME_UNIT))
 
 
 def _pan_fault(record: Record, t: float) -> Sample:
