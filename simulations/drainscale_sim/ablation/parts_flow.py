@@ -89,7 +89,7 @@ TAIL = (
         (receiving, "DRIPS_IN_A_ROW", 1),
     ),
     part(
-        "drip-redated", "the drip's date is refined for 45 s", "first date stands",
+        "drip-redated", "the drip's date is refined for a minute", "first date stands",
         (receiving, "REFINE_DRIP_S", 0.0),
     ),
 )  # fmt: skip
