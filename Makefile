@@ -4,10 +4,10 @@ ARGS ?=
 READY := .venv/.ready
 BIN := .venv/bin
 
-.PHONY: help demo test check format bench score soak clean
+.PHONY: help demo test check format bench score soak hardware hardware-check clean
 
 help: ## List the targets
-	@sed -n 's/^\([a-z]*\):.*## \(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST)
+	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST)
 
 demo: $(READY) ## Play a whole service on this terminal
 	@$(BIN)/drainscale demo $(ARGS)
@@ -29,6 +29,12 @@ soak: $(READY) ## Run twenty services of each kind in closed loop, two at a time
 
 bench: $(READY) ## Time the measuring core
 	$(BIN)/python -m drainscale_sim.bench $(ARGS)
+
+hardware: $(READY) ## Write the generated files of the hardware dossier
+	$(BIN)/python hardware/tools/generate.py $(ARGS)
+
+hardware-check: $(READY) ## Compare them with their sources; part of test
+	$(BIN)/python hardware/tools/generate.py --check
 
 clean: ## Remove what the other targets made
 	rm -rf .venv build dist out .mypy_cache .pytest_cache .ruff_cache .hypothesis .import_linter_cache

@@ -69,6 +69,23 @@ want_mosquitto() {
     apt_install mosquitto || say "apt could not install mosquitto: the tests with it will be skipped"
 }
 
+# The drawings of the hardware and its driver stages, laid out and simulated by programs that no
+# package of the Python index ships. Without one of them its tests fail and name it.
+want_drawing_tools() {
+    local program package
+    for package in graphviz ngspice openscad; do
+        program=$package
+        [ "$package" != graphviz ] || program=dot
+        command -v "$program" >/dev/null && continue
+        if ! command -v apt-get >/dev/null; then
+            say "no $program here and no apt: install your system's package $package"
+            continue
+        fi
+        say "installing $package with apt: the hardware's drawings and checks need it"
+        apt_install "$package" || say "apt could not install $package: its tests will fail"
+    done
+}
+
 main() {
     # an environment that lost its interpreter (a system upgrade) is made anew
     if ! { is_new_enough .venv/bin/python && .venv/bin/python -m pip --version; } >/dev/null 2>&1; then
@@ -87,6 +104,7 @@ main() {
             -c constraints.txt --no-deps rpi-lgpio || fail "pip could not install rpi-lgpio (see above)" ;;
     esac
     case ",$EXTRAS," in *,dev,*) want_mosquitto ;; esac
+    case ",$EXTRAS," in *,hardware,*) want_drawing_tools ;; esac
     touch "$STAMP"
 }
 
