@@ -188,8 +188,8 @@ def test_a_service_that_the_kit_led_well_ended_as_it_should(answer_json: Json) -
 @pytest.mark.parametrize(
     ("changed", "told"),
     [
-        ({"excess_mL": 101.0}, "sealed closed-in-window at 38.0 °C, level off by +61 mL"),
-        ({"shut_C": 45.1}, "sealed closed-in-window at 45.1 °C, level off by +5 mL"),
+        ({"excess_mL": 61.0}, "sealed closed-in-window at 38.0 °C, +61 mL above the rim"),
+        ({"shut_C": 45.1}, "sealed closed-in-window at 45.1 °C, +45 mL above the rim"),
     ],
 )
 def test_a_wrong_level_or_a_plug_shut_outside_the_window_is_told(

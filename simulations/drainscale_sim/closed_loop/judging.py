@@ -1,8 +1,8 @@
 """Hold a service in closed loop against what truly happened: was the level set?
 
-The level is right where the spill is the thin stream of the job. Some of it then still stands
-above the rim, more over a hole in a wall than over the round rim of a pipe: so much belongs to
-the procedure, not to the kit.
+The level is right near the rim: of a check plug that is the lower edge of its hole. What still
+stands above it when the plug is shut comes of the job's close limit, more of it over a hole in a
+wall than over the round rim of a pipe; how much that limit makes by itself is given beside it.
 """
 
 from dataclasses import dataclass
@@ -29,7 +29,7 @@ class Judged:
     outcome: str  # what the world says of the attempt
     shut_C: float
     window_C: tuple[float, float]
-    excess_mL: float  # true volume above the rim when the plug was shut
+    excess_mL: float  # true volume that would still run over the rim when the plug was shut
     thin_mL: float  # what stands above it while the spill is at the job's limit
     drained_off_mL: float
     added_off_g: float
@@ -39,19 +39,14 @@ class Judged:
     presses: int  # of the foot switch
 
     @property
-    def level_off_mL(self) -> float:
-        """How far the level is from where the spill is a thin stream."""
-        return self.excess_mL - self.thin_mL
-
-    @property
     def is_sealed_right(self) -> bool:
-        """Closed by the kit's word, in the window, level near where it has to be."""
+        """Closed by the kit's word, in the window, level near the rim."""
         low_C, high_C = self.window_C
         return (
             self.is_done
             and self.verdict == "closed-in-window"
             and low_C <= self.shut_C <= high_C
-            and abs(self.level_off_mL) <= LEVEL_OFF_mL
+            and abs(self.excess_mL) <= LEVEL_OFF_mL
         )
 
 

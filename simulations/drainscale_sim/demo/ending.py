@@ -78,8 +78,8 @@ def ending(
     if judged is None:
         return Group(table, Text(PLAYED, "dim"))
     level = (
-        f"The level: {judged.level_off_mL:+.0f} mL from that of a thin stream; "
-        f"within {LEVEL_OFF_mL:.0f} is right.\n"
+        f"The level: {judged.excess_mL:+.0f} mL above the rim, a thin stream leaves "
+        f"{judged.thin_mL:.0f}; within {LEVEL_OFF_mL:.0f} is right.\n"
         f"The foot switch: pressed {judged.presses} times."
     )
     return Group(table, Text(level), Text(RUN, "dim"))
@@ -150,7 +150,7 @@ def _in_closed_loop(answer: Answer, truth: Truth | None, judged: Judged) -> Iter
     if not judged.is_sealed_right:
         yield (
             f"sealed {judged.verdict} at {judged.shut_C:.1f} °C, "
-            f"level off by {judged.level_off_mL:+.0f} mL"
+            f"{judged.excess_mL:+.0f} mL above the rim"
         )
     for row in _rows(answer, truth):
         if row.is_outside:

@@ -2,7 +2,7 @@
 
 World, technician, simulated board, drivers and agent act upon each other as on a real bench; the
 technician does what the lamps say. A service is right when the plug was shut in the window, at
-the kit's word, with the level where the spill is a thin stream.
+the kit's word, with the level within 60 mL of the rim.
 """
 
 import argparse
@@ -24,6 +24,7 @@ from drainscale_sim.soak.kills import kill_and_compare
 SCENARIOS = ("standpipe", "check-plug")
 SEEDS = 20
 LEAST_RIGHT = 0.9
+WIDTH = 120  # columns of the tables
 
 Case = tuple[str, int, Path]
 
@@ -39,6 +40,8 @@ def main(argv: Sequence[str] | None = None) -> int:
     seeds = range(asked.seed, asked.seed + asked.count)
     print(f"seeds {seeds[0]} to {seeds[-1]} of {', '.join(names)}", flush=True)
     console, is_good = Console(), True
+    if not console.is_terminal:  # into a file nothing has to be cut short
+        console = Console(width=WIDTH)
     with TemporaryDirectory(prefix="soak-") as folder:
         if asked.kills:
             return _kill(names, asked.seed, asked.kills, Path(folder))
@@ -47,11 +50,12 @@ def main(argv: Sequence[str] | None = None) -> int:
     for name in names:
         rows = [judged[name, seed] for seed in seeds]
         console.print(_table(name, rows))
-        near = sum(isinstance(row, Judged) and abs(row.excess_mL) <= LEVEL_OFF_mL for row in rows)
         right = sum(isinstance(row, Judged) and row.is_sealed_right for row in rows)
         is_good &= right >= LEAST_RIGHT * len(rows)
-        console.print(f"{name}: {right} of {len(rows)} right, {LEAST_RIGHT:.0%} have to be;")
-        console.print(f"{near} are within {LEVEL_OFF_mL:.0f} mL of the rim itself\n")
+        console.print(
+            f"{name}: {right} of {len(rows)} sealed in the window and within "
+            f"{LEVEL_OFF_mL:.0f} mL of the rim; {LEAST_RIGHT:.0%} have to be\n"
+        )
     return 0 if is_good else 1
 
 
@@ -99,7 +103,7 @@ def _table(name: str, rows: Sequence[Judged | str]) -> Table:
     table = Table(title=name, title_justify="left")
     for head in ("seed", "took s", "verdict", "tries", "shut at °C", "above rim mL"):
         table.add_column(head, justify="left" if head == "verdict" else "right")
-    for head in ("off mL", "drained off mL", "added off g", "spilled off g", "right"):
+    for head in ("of limit mL", "drained off mL", "added off g", "spilled off g", "right"):
         table.add_column(head, justify="right")
     for row in rows:
         if isinstance(row, str):
@@ -112,7 +116,7 @@ def _table(name: str, rows: Sequence[Judged | str]) -> Table:
             str(row.attempts),
             f"{row.shut_C:.1f}",
             f"{row.excess_mL:.0f}",
-            f"{row.level_off_mL:+.0f}",
+            f"{row.thin_mL:.0f}",
             f"{row.drained_off_mL:+.1f}",
             f"{row.added_off_g:+.1f}",
             f"{row.spilled_off_g:+.1f}",
