@@ -9,6 +9,7 @@
     ├── QuantityError        a number outside what the formula is made for (also a ValueError)
     ├── ProcedureError       an event that the procedure's table does not know here
     ├── SpoolError           the spool on disk cannot be used
+    ├── StoreError           the server's store cannot be used, or not in this way
     └── SensorError          a part of the bench cannot be used, or said something impossible
         ├── SensorMissingError   it is not there
         ├── SensorRefusedError   it is there, but read this way it would lie
@@ -68,3 +69,7 @@ class FrameError(SensorError, ValueError):
 
 class SpoolError(DrainscaleError):
     """The spool cannot be used: no such folder, no room, locked, or of a newer version."""
+
+
+class StoreError(DrainscaleError):
+    """The server's store cannot be used, or cannot keep what was asked: names the file and why."""

@@ -1,0 +1,239 @@
+"""The questions of the readers: SQL and rows, within the caller's transaction."""
+
+import sqlite3
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+import msgspec
+
+from drainscale.messages.telegrams import JobOrder, Status
+from drainscale.quantities.job import Job
+from drainscale_server.store.rows import (
+    BenchRow,
+    CueRow,
+    EventRow,
+    FaultRow,
+    JobRow,
+    JobState,
+    NoteRow,
+    QuarantineRow,
+    RecordEntry,
+)
+
+_BENCH = "SELECT site, bench, status, last_seen_s FROM bench"
+_JOB = (
+    "SELECT j.place, j.job, b.site, b.bench, j.kit_job, j.state, j.label, j.base_time_s,"
+    " j.is_clock_set, j.kit_version, j.spec, j.ordered, j.ordered_s, j.opened_s, j.closed_s"
+    " FROM job j JOIN bench b ON b.place = j.bench"
+)
+_PLACE = "(SELECT place FROM job WHERE job = ?)"
+
+
+def benches(db: sqlite3.Connection) -> list[BenchRow]:
+    """Give all benches, by site and name."""
+    return [_bench_row(row) for row in db.execute(f"{_BENCH} ORDER BY site, bench").fetchall()]
+
+
+def bench(db: sqlite3.Connection, site: str, name: str) -> BenchRow | None:
+    """Find one bench."""
+    row = db.execute(f"{_BENCH} WHERE site = ? AND bench = ?", (site, name)).fetchone()
+    return None if row is None else _bench_row(row)
+
+
+def _bench_row(row: tuple[Any, ...]) -> BenchRow:
+    site, name, status, last_seen_s = row
+    return BenchRow(
+        site=site,
+        bench=name,
+        status=None if status is None else msgspec.json.decode(status, type=Status),
+        last_seen_s=last_seen_s,
+    )
+
+
+def jobs(
+    db: sqlite3.Connection,
+    site: str | None,
+    name: str | None,
+    states: Sequence[JobState],
+    text: str,
+    before: int,
+    limit: int,
+) -> list[tuple[int, JobRow]]:
+    """Give jobs with their places, latest first; those before a place only."""
+    marks = ", ".join("?" * len(states))
+    rows = db.execute(
+        f"{_JOB} WHERE j.place < ? AND (?2 IS NULL OR b.site = ?2) AND (?3 IS NULL OR b.bench = ?3)"
+        " AND (?4 = '' OR instr(lower(j.label || ' ' || j.job), lower(?4)))"
+        + (f" AND j.state IN ({marks})" if states else "")
+        + f" ORDER BY j.place DESC LIMIT {int(limit)}",
+        (before, site, name, text, *states),
+    )
+    return [(row[0], _job_row(row)) for row in rows.fetchall()]
+
+
+def job(db: sqlite3.Connection, job_id: str) -> tuple[int, JobRow] | None:
+    """Find one job and its place."""
+    row = db.execute(f"{_JOB} WHERE j.job = ?", (job_id,)).fetchone()
+    return None if row is None else (row[0], _job_row(row))
+
+
+def job_of_bench(db: sqlite3.Connection, site: str, name: str, kit_job: str) -> JobRow | None:
+    """Find a job by what its bench calls it."""
+    row = db.execute(
+        f"{_JOB} WHERE b.site = ? AND b.bench = ? AND j.kit_job = ?", (site, name, kit_job)
+    ).fetchone()
+    return None if row is None else _job_row(row)
+
+
+def _job_row(row: tuple[Any, ...]) -> JobRow:
+    (_, job_id, site, name, kit_job, state, label, base_time_s, is_clock_set) = row[:9]
+    kit_version, spec, ordered, ordered_s, opened_s, closed_s = row[9:]
+    return JobRow(
+        job=job_id,
+        site=site,
+        bench=name,
+        kit_job=kit_job,
+        state=state,
+        label=label,
+        base_time_s=base_time_s,
+        is_clock_set=None if is_clock_set is None else bool(is_clock_set),
+        kit_version=kit_version,
+        spec=None if spec is None else msgspec.json.decode(spec, type=Job),
+        ordered=None if ordered is None else msgspec.json.decode(ordered, type=JobOrder),
+        ordered_s=ordered_s,
+        opened_s=opened_s,
+        closed_s=closed_s,
+    )
+
+
+def events(db: sqlite3.Connection, job_id: str) -> list[EventRow]:
+    """Give a job's events in time order, ties in the order in which they were told."""
+    rows = _told(db, "event", "t, event, step, sensor", job_id)
+    return [
+        EventRow(t=t, event=event, step=step, sensor=sensor, boot=boot, seq=seq)
+        for t, event, step, sensor, boot, seq in rows
+    ]
+
+
+def cues(db: sqlite3.Connection, job_id: str) -> list[CueRow]:
+    """Give a job's cues in time order."""
+    return [
+        CueRow(t=t, cue=cue, reason=reason, step=step, boot=boot, seq=seq)
+        for t, cue, reason, step, boot, seq in _told(db, "cue", "t, cue, reason, step", job_id)
+    ]
+
+
+def notes(db: sqlite3.Connection, job_id: str) -> list[NoteRow]:
+    """Give a job's notes in time order."""
+    return [
+        NoteRow(t=t, key=key, by=by, text=text, boot=boot, seq=seq)
+        for t, key, by, text, boot, seq in _told(db, "note", "t, key, teller, text", job_id)
+    ]
+
+
+def faults(db: sqlite3.Connection, job_id: str) -> list[FaultRow]:
+    """Give a job's faults in time order."""
+    rows = _told(db, "fault", "t, code, text, received_s", job_id)
+    return [_fault_row(row) for row in rows]
+
+
+def faults_of_bench(db: sqlite3.Connection, site: str, name: str, limit: int) -> list[FaultRow]:
+    """Give the last faults of a bench, in a job or not, latest first."""
+    rows = db.execute(
+        "SELECT f.t, f.code, f.text, f.received_s, o.boot, f.seq FROM fault f"
+        " JOIN boot o ON o.place = f.boot JOIN bench b ON b.place = o.bench"
+        " WHERE b.site = ? AND b.bench = ? ORDER BY f.boot DESC, f.seq DESC LIMIT ?",
+        (site, name, limit),
+    )
+    return [_fault_row(row) for row in rows.fetchall()]
+
+
+def _fault_row(row: tuple[Any, ...]) -> FaultRow:
+    t, code, text, received_s, boot, seq = row
+    return FaultRow(t=t, code=code, text=text, received_s=received_s, boot=boot, seq=seq)
+
+
+def _told(db: sqlite3.Connection, table: str, columns: str, job_id: str) -> list[tuple[Any, ...]]:
+    return db.execute(
+        f"SELECT {columns}, o.boot, x.seq FROM {table} x JOIN boot o ON o.place = x.boot"
+        f" WHERE x.job = {_PLACE} ORDER BY x.t, x.boot, x.seq",
+        (job_id,),
+    ).fetchall()
+
+
+def result(db: sqlite3.Connection, job_id: str, final: bool | None) -> bytes | None:
+    """Find a job's result: the final one, the latest before it, or (None) the best there is."""
+    row = db.execute(
+        f"SELECT result FROM result WHERE job = {_PLACE} AND (?2 IS NULL OR is_final = ?2)"
+        " ORDER BY is_final DESC LIMIT 1",
+        (job_id, final),
+    ).fetchone()
+    return None if row is None else row[0]
+
+
+def packs(
+    db: sqlite3.Connection, job_id: str, from_s: float, to_s: float
+) -> Iterator[tuple[str, int, int, bytes]]:
+    """Give a job's packs in order: starts of the agent by their first sample, then numbers.
+
+    Yields:
+        Boot, number, checksum and payload of each that has samples in the given stretch.
+    """
+    starts = db.execute(
+        "SELECT o.place, o.boot FROM message m JOIN boot o ON o.place = m.boot"
+        f" WHERE m.job = {_PLACE} AND m.leaf = 'samples'"
+        " GROUP BY o.place ORDER BY min(m.t_first), o.place",
+        (job_id,),
+    ).fetchall()
+    for place, boot in starts:
+        rows = db.execute(
+            f"SELECT seq, crc32, payload FROM message WHERE job = {_PLACE} AND boot = ?"
+            " AND leaf = 'samples' AND t_last >= ? AND t_first <= ? ORDER BY seq",
+            (job_id, place, from_s, to_s),
+        )
+        for seq, crc, payload in rows:
+            yield boot, seq, crc, payload
+
+
+def record_entries(db: sqlite3.Connection, job_id: str) -> list[RecordEntry]:
+    """Give all that was put on a job's record, oldest first."""
+    rows = db.execute(
+        f"SELECT key, value, teller, at_s FROM record_entry WHERE job = {_PLACE} ORDER BY place",
+        (job_id,),
+    )
+    return [
+        RecordEntry(key=key, value=msgspec.json.decode(value), by=by, at_s=at_s)
+        for key, value, by, at_s in rows.fetchall()
+    ]
+
+
+def quarantined(db: sqlite3.Connection, after: int, limit: int) -> list[QuarantineRow]:
+    """Give what is in quarantine behind a place, oldest first."""
+    rows = db.execute(
+        "SELECT q.place, q.received_s, q.kind, q.reason, q.topic, o.boot, q.seq, q.size,"
+        " q.repeats_n, q.payload FROM quarantine q LEFT JOIN boot o ON o.place = q.boot"
+        " WHERE q.place > ? ORDER BY q.place LIMIT ?",
+        (after, limit),
+    )
+    return [
+        QuarantineRow(
+            place=place,
+            received_s=received_s,
+            kind=kind,
+            reason=reason,
+            topic=topic,
+            boot=boot,
+            seq=seq,
+            size=size,
+            repeats_n=repeats_n,
+            payload=payload,
+        )
+        for place, received_s, kind, reason, topic, boot, seq, size, repeats_n, payload in (
+            rows.fetchall()
+        )
+    ]
+
+
+def counters(db: sqlite3.Connection) -> dict[str, int]:
+    """Give all counters by name."""
+    return dict(db.execute("SELECT name, n FROM counter ORDER BY name").fetchall())
