@@ -5,11 +5,13 @@
     │   ├── RecordingError   (also a ValueError)
     │   ├── BenchFileError   (also a ValueError)
     │   ├── JobError         (also a ValueError)
+    │   ├── ServerFileError  (also a ValueError)
     │   └── MessageError     (also a ValueError)
     ├── QuantityError        a number outside what the formula is made for (also a ValueError)
     ├── ProcedureError       an event that the procedure's table does not know here
     ├── SpoolError           the spool on disk cannot be used
     ├── StoreError           the server's store cannot be used, or not in this way
+    ├── ServerError          the shop's server cannot start, or not go on
     └── SensorError          a part of the bench cannot be used, or said something impossible
         ├── SensorMissingError   it is not there
         ├── SensorRefusedError   it is there, but read this way it would lie
@@ -37,6 +39,10 @@ class JobError(InputError):
 
 class BenchFileError(InputError):
     """A bench file (or an order for it) is wrong: names file, key, value and what is allowed."""
+
+
+class ServerFileError(InputError):
+    """A server file is wrong, or asks for what is unsafe: names file, key, value and what helps."""
 
 
 class MessageError(InputError):
@@ -69,6 +75,10 @@ class FrameError(SensorError, ValueError):
 
 class SpoolError(DrainscaleError):
     """The spool cannot be used: no such folder, no room, locked, or of a newer version."""
+
+
+class ServerError(DrainscaleError):
+    """The server cannot start or go on: a port or its data folder in use, a file not readable."""
 
 
 class StoreError(DrainscaleError):

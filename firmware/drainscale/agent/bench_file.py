@@ -18,6 +18,7 @@ import msgspec
 
 from drainscale.drivers.load_cell import WAYS, Way
 from drainscale.errors import BenchFileError, MessageError
+from drainscale.messages.addresses import is_loopback
 from drainscale.messages.topics import NAME_RULE, BenchId
 from drainscale.quantities.job import (
     Container,
@@ -30,12 +31,7 @@ from drainscale.quantities.job import (
 from drainscale.recording.job_rules import SECTIONS as JOB_SECTIONS
 from drainscale.recording.ruled_toml import RuledToml, read_text
 from drainscale.recording.toml_lines import find_line
-from drainscale.recording.toml_rules import REQUIRED, Rule, Section, between, word
-from drainscale.uplink.broker import is_loopback
-
-
-def _text(allowed: str, default: object = REQUIRED) -> Rule:
-    return Rule(allowed, lambda value: isinstance(value, str) and value != "", default)
+from drainscale.recording.toml_rules import Rule, Section, any_text, between, word
 
 
 def _is_name(value: object) -> bool:
@@ -58,14 +54,14 @@ SECTIONS: Mapping[str, Section] = {
         {"muted": Rule("true or false", lambda value: isinstance(value, bool), False)},
         is_required=False,
     ),
-    "spool": Section({"folder": _text("the path of a folder")}),
+    "spool": Section({"folder": any_text("the path of a folder")}),
     "uplink": Section(
         {
-            "host": _text("a host name or address"),
+            "host": any_text("a host name or address"),
             "port": between(1, 65535, default=1883),
-            "username": _text("a name", None),
-            "password_file": _text("the path of a file", None),
-            "ca_file": _text("the path of a file", None),
+            "username": any_text("a name", None),
+            "password_file": any_text("the path of a file", None),
+            "ca_file": any_text("the path of a file", None),
         },
         is_required=False,
     ),

@@ -5,4 +5,5 @@ records.py     numbered records, upward: each has bench, boot and sequence numbe
 telegrams.py   what has no number: status, live figures, commands and their answers
 packs.py       samples as a SenML pack (RFC 8428)
 codec.py       any of them to bytes and back, checked
+addresses.py   which hosts may go without credentials and TLS
 """

@@ -84,6 +84,11 @@ def word(*words: str, default: object = REQUIRED) -> Rule:
     return Rule(allowed, lambda value: isinstance(value, str) and value in words, default)
 
 
+def any_text(allowed: str, default: object = REQUIRED) -> Rule:
+    """Allow any text but the empty one."""
+    return Rule(allowed, lambda value: isinstance(value, str) and value != "", default)
+
+
 def _is_number_list(value: object, shortest: int) -> bool:
     return isinstance(value, list) and len(value) >= shortest and all(map(is_number, value))
 

@@ -1,10 +1,10 @@
 """Where the broker is, and what is refused as unsafe."""
 
-import ipaddress
 from dataclasses import dataclass
 from pathlib import Path
 
 from drainscale.errors import InputError
+from drainscale.messages.addresses import is_loopback
 
 MQTT_PORT = 1883
 MQTT_TLS_PORT = 8883
@@ -48,13 +48,3 @@ class BrokerSettings:
     def __repr__(self) -> str:
         # may end up in a log
         return f"BrokerSettings({self.host}:{self.port}, user={self.user}, tls={self.is_tls})"
-
-
-def is_loopback(host: str) -> bool:
-    """Tell whether a host name or address is this machine's loopback, without asking a server."""
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host.strip("[]")).is_loopback
-    except ValueError:
-        return False

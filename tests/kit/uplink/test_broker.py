@@ -3,7 +3,8 @@ from typing import Any
 import pytest
 
 from drainscale.errors import InputError
-from drainscale.uplink.broker import BrokerSettings, is_loopback
+from drainscale.messages.addresses import is_loopback
+from drainscale.uplink.broker import BrokerSettings
 
 SAFE: dict[str, Any] = {"user": "bay-3", "password": "secret", "is_tls": True}
 
