@@ -5,7 +5,7 @@
     [load_cell]      way
     [signals]        muted
     [spool]          folder
-    [uplink]         host, port, username, password_file, ca_file
+    [uplink]         host, port, username, password_file, ca_file, takes_orders
 
 What belongs to one vehicle and fluid ([procedure], [fluid]) comes with the job.
 """
@@ -22,13 +22,13 @@ from drainscale.messages.addresses import is_loopback
 from drainscale.messages.topics import NAME_RULE, BenchId
 from drainscale.quantities.job import (
     Container,
-    FluidSheet,
     Job,
     PanSensor,
-    ProcedureLimits,
     ScaleSettings,
 )
 from drainscale.recording.job_rules import SECTIONS as JOB_SECTIONS
+from drainscale.recording.order_file import Order as Order
+from drainscale.recording.order_file import parse_order
 from drainscale.recording.ruled_toml import RuledToml, read_text
 from drainscale.recording.toml_lines import find_line
 from drainscale.recording.toml_rules import Rule, Section, any_text, between, word
@@ -42,6 +42,10 @@ def _is_name(value: object) -> bool:
     return isinstance(value, str)
 
 
+def _is_bool(value: object) -> bool:
+    return isinstance(value, bool)
+
+
 def _name() -> Rule:
     return Rule(NAME_RULE, _is_name)
 
@@ -51,7 +55,7 @@ SECTIONS: Mapping[str, Section] = {
     **{name: JOB_SECTIONS[name] for name in ("scale", "supply_scale", "pan_sensor", "container")},
     "load_cell": Section({"way": word(*WAYS, default="auto")}, is_required=False),
     "signals": Section(
-        {"muted": Rule("true or false", lambda value: isinstance(value, bool), False)},
+        {"muted": Rule("true or false", _is_bool, False)},
         is_required=False,
     ),
     "spool": Section({"folder": any_text("the path of a folder")}),
@@ -62,11 +66,11 @@ SECTIONS: Mapping[str, Section] = {
             "username": any_text("a name", None),
             "password_file": any_text("the path of a file", None),
             "ca_file": any_text("the path of a file", None),
+            "takes_orders": Rule("true or false", _is_bool, False),
         },
         is_required=False,
     ),
 }
-_JOB_PART: Mapping[str, Section] = {name: JOB_SECTIONS[name] for name in ("procedure", "fluid")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,6 +111,7 @@ class UplinkTarget:
     username: str | None = None
     password_file: str | None = None
     ca_file: str | None = None
+    takes_orders: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,11 +134,16 @@ class Bench:
         return self.load_cell.way if self.load_cell else "auto"
 
     @property
+    def takes_orders(self) -> bool:
+        """Whether the next job may come from the board."""
+        return self.uplink.takes_orders if self.uplink else False
+
+    @property
     def is_muted(self) -> bool:
         """Whether only urgent cues sound."""
         return self.signals.muted if self.signals else False
 
-    def with_order(self, order: "Order") -> Job:
+    def with_order(self, order: Order) -> Job:
         """The whole job: what this bench is, and what was ordered for this vehicle."""
         return Job(
             order.procedure,
@@ -143,14 +153,6 @@ class Bench:
             self.container,
             self.supply_scale,
         )
-
-
-@dataclass(frozen=True, slots=True)
-class Order:
-    """What is to be done: the part of a job that belongs to vehicle and fluid."""
-
-    procedure: ProcedureLimits
-    fluid: FluidSheet
 
 
 def read_bench(path: str | Path) -> Bench:
@@ -175,12 +177,7 @@ def read_order(path: str | Path) -> Order:
     Raises:
         BenchFileError: As ``read_bench``.
     """
-    text = read_text(path, BenchFileError)
-    sections = dict(JOB_SECTIONS)
-    for name in sections.keys() - _JOB_PART.keys():
-        sections[name] = Section(sections[name].rules, sections[name].pairs, is_required=False)
-    tables = RuledToml(text, str(path), sections, BenchFileError).tables()
-    return msgspec.convert({name: tables[name] for name in _JOB_PART}, Order)
+    return parse_order(read_text(path, BenchFileError), str(path), BenchFileError)
 
 
 def _check_uplink(bench: Bench, text: str, path: str) -> None:

@@ -2,7 +2,8 @@
 
     drainscale bench --config bench.toml --order order.toml
 
-A job that a killed bench left open is taken up again, without an order.
+A job that a killed bench left open is taken up again, without an order. Without an order, and
+with `takes_orders` in the bench file, it does the jobs that the board orders, until it is stopped.
 """
 
 import argparse
@@ -16,12 +17,13 @@ from types import FrameType
 
 from drainscale.agent.bench_file import Bench, read_bench, read_order
 from drainscale.agent.devices import Devices
-from drainscale.agent.program import Program
+from drainscale.agent.program import Finished, Program
 from drainscale.drivers.gpio import GpioChip, GpioFootSwitch, GpioIndicator
 from drainscale.drivers.load_cell import open_load_cell
 from drainscale.drivers.max31850 import OneWireThermometer
 from drainscale.drivers.paths import BoardPaths
 from drainscale.drivers.system_clock import SystemClock
+from drainscale.errors import InputError
 from drainscale.pins import pins
 from drainscale.ports import Clock
 from drainscale.replay.summary import summary_lines
@@ -39,9 +41,18 @@ def main(argv: Sequence[str]) -> int:
     order = None if options.order is None else read_order(options.order)
     clock = SystemClock()
     devices = open_devices(bench, clock, BoardPaths())
-    finished = Program(bench, order, devices, kernel_boot(), options.gate).run(_stop_on_signals())
-    print("\n".join(summary_lines(finished.answer)))
+    if options.gate and order is None and bench.takes_orders:
+        raise InputError("--gate answers for the job of an --order; there is none")
+    program = Program(bench, order, devices, kernel_boot(), options.gate)
+    if order is None and bench.takes_orders:
+        program.serve(_stop_on_signals(), _say)
+    else:
+        _say(program.run(_stop_on_signals()))
     return 0
+
+
+def _say(finished: Finished) -> None:
+    print("\n".join(summary_lines(finished.answer)), flush=True)
 
 
 def _options(argv: Sequence[str]) -> argparse.Namespace:

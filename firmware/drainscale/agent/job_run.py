@@ -108,8 +108,11 @@ class JobRun:
             self._gates.tick(note.key, note.text or YES.key)
 
     def feed(self, samples: list[Sample]) -> None:
-        """Take samples: they are kept first, then measured by."""
-        if not samples:
+        """Take samples: they are kept first, then measured by.
+
+        What a sensor still says after the board gave the job up is none of the job's.
+        """
+        if not samples or self.is_closed:
             return
         self._keeper.samples(samples)
         for sample in samples:

@@ -1,14 +1,17 @@
-"""Where a job is kept and sent from: spool, its writer, the uplink, and commands from the board."""
+"""Where a job is kept and sent from: spool, its writer, the uplink, and orders from the board."""
 
+import logging
+import sqlite3
 from collections.abc import Callable, Iterable
 from pathlib import Path
 
 from drainscale import __version__
 from drainscale.agent.bench_file import UplinkTarget
+from drainscale.agent.ordering import OrderDesk, Ordered
 from drainscale.core import Live
 from drainscale.errors import BenchFileError
-from drainscale.messages.records import Body, JobOpened
-from drainscale.messages.telegrams import Command, figures_of
+from drainscale.messages.records import Body, FaultTold, JobOpened
+from drainscale.messages.telegrams import Command, JobOrder, figures_of
 from drainscale.messages.telegrams import Live as LiveTelegram
 from drainscale.quantities.samples import Sample
 from drainscale.uplink.broker import BrokerSettings
@@ -18,6 +21,7 @@ from drainscale.uplink.spool import Spool
 from drainscale.uplink.writer import SpoolWriter
 
 FLUSH_S = 10.0
+log = logging.getLogger(__name__)
 
 
 class SpoolKeeper:
@@ -28,6 +32,7 @@ class SpoolKeeper:
         now_s: The bench's clock.
         target: The broker; ``None``: keep only.
         act: Carries out a command from the board; raises a DrainscaleError to refuse it.
+        takes_orders: Whether the board may say what the next job is.
     """
 
     def __init__(
@@ -36,6 +41,8 @@ class SpoolKeeper:
         now_s: Callable[[], float],
         target: BrokerSettings | None,
         act: Callable[[Command], None],
+        *,
+        takes_orders: bool = False,
     ) -> None:
         self._spool = spool
         self._now_s = now_s
@@ -43,6 +50,8 @@ class SpoolKeeper:
         self._uplink = None if target is None else MqttUplink(spool, target, now_s, __version__)
         self._act = act
         self._boot, self._desk = spool.boot, CommandDesk(spool.boot, act)
+        self._takes_orders = takes_orders
+        self._orders = OrderDesk(spool.begun(), self._refuse, takes_orders=takes_orders)
         if target is None:
             spool.trim()  # nobody will ever fetch it: the oldest jobs make room
         self._step = ""
@@ -54,6 +63,36 @@ class SpoolKeeper:
     def begin(self, job: str, opened: JobOpened) -> None:
         """Open a job; what follows belongs to it."""
         self._writer.begin_job(job, opened)
+
+    def note_begun(self, job: str) -> None:
+        """Note that a job is open on the disk, so that its order is not done a second time.
+
+        After the commit that opens it: a kill in between finds it open and comes here again. A
+        disk that refuses costs this memory only, and the server takes a finished order back.
+        """
+        self._orders.note_begun(job)
+        if not self._takes_orders:
+            return
+        self._writer.flush(FLUSH_S)
+        try:
+            self._spool.note_begun(job)
+        except sqlite3.Error as error:
+            log.warning("job=%s cannot be noted as begun: %s", job, error)
+
+    def settle(self) -> None:
+        """Wait until all that was told is on the disk."""
+        self._writer.flush(FLUSH_S)
+
+    def ordered(self) -> Ordered | None:
+        """While no job runs: listen, and hand out the job that the board wants next."""
+        if self._uplink is not None:
+            self._step = ""
+            self._uplink.report(step=None, job=None, faults=self._own_faults())
+        self.turn(None)
+        return self._orders.begin()
+
+    def _refuse(self, why: str) -> None:
+        self._turn.append(FaultTold(code="order", text=why))
 
     def samples(self, samples: Iterable[Sample]) -> None:
         """Keep samples, in time order, with the rest of this turn."""
@@ -83,6 +122,8 @@ class SpoolKeeper:
             if isinstance(order, Command):
                 now = Now(self._now_s(), job, self._step)
                 uplink.answer(self._commands.handle(order, now))
+            else:  # for the next job; the one that runs is not touched
+                self._orders.hear(order if isinstance(order, JobOrder) else None)
 
     @property
     def _commands(self) -> CommandDesk:
@@ -93,8 +134,11 @@ class SpoolKeeper:
         return self._desk
 
     def _faults(self, live: Live) -> tuple[str, ...]:
-        own = self._spool.faults + ((self._writer.fault,) if self._writer.fault else ())
-        return live.faults + own
+        return live.faults + self._own_faults()
+
+    def _own_faults(self) -> tuple[str, ...]:
+        more = (self._writer.fault, self._orders.fault)
+        return self._spool.faults + tuple(fault for fault in more if fault)
 
     def _telegram(self, live: Live, job: str | None) -> LiveTelegram:
         bench = self._spool.bench_id

@@ -43,6 +43,7 @@ class RuledToml:
         sections: Its tables.
         error: What is raised.
         known_format: The one value that its key ``format`` may have (and has by default).
+        tables: What the document says, where it is no TOML; then there is no text.
     """
 
     def __init__(
@@ -52,8 +53,10 @@ class RuledToml:
         sections: Mapping[str, Section],
         error: type[InputError],
         known_format: int = 1,
+        tables: Mapping[str, Any] | None = None,
     ) -> None:
         self._text = text
+        self._given = tables
         self._where = one_line(name)
         self._sections = sections
         self._error = error
@@ -71,6 +74,8 @@ class RuledToml:
         return {name: self._table(tables, name, rules) for name, rules in self._sections.items()}
 
     def _parsed(self) -> dict[str, Any]:
+        if self._given is not None:
+            return dict(self._given)
         try:
             return tomllib.loads(self._text)
         except (ValueError, RecursionError) as error:

@@ -39,8 +39,10 @@ from drainscale.uplink.spool_queries import (
     delete_delivered,
     delete_empty,
     give_up_jobs,
+    note_begun,
     place_of,
     stored_gaps,
+    told_begun,
 )
 
 KEPT_JOBS_N = 50  # on a bench without a server: some 400 MB at 80 samples a second
@@ -149,6 +151,21 @@ class Spool:
             return RunningJob(row[0], msgspec.json.decode(row[1], type=JobOpened))
         except msgspec.DecodeError as error:
             raise SpoolError(f"{self._path}: job {row[0]}: {error}") from error
+
+    def note_begun(self, job: str) -> None:
+        """Note for good that a job was begun here: its order is not to be done again.
+
+        Raises:
+            sqlite3.Error: It could not be noted.
+        """
+        with self._transaction() as db:
+            note_begun(db, job)
+            db.execute("COMMIT")
+
+    def begun(self) -> frozenset[str]:
+        """Name the last jobs that were noted as begun, forgotten ones among them."""
+        with self._lock:
+            return told_begun(self._db)
 
     def history(self, job: str) -> Iterator[Body]:
         """Read back all messages of a job in order; what can't be read is told as a fault."""

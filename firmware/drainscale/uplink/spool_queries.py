@@ -5,6 +5,8 @@ from itertools import pairwise
 
 from drainscale.uplink.batches import Gap
 
+REMEMBERED_JOBS_N = 1000  # a retained order is the last one: years of them are plenty
+
 
 def place_of(db: sqlite3.Connection, job: str | None) -> int | None:
     """Find a job's row; none for None.
@@ -77,3 +79,24 @@ def delete_empty(db: sqlite3.Connection, present_boot: str) -> list[str]:
         (present_boot,),
     ).fetchall()
     return [boot for (boot,) in gone]
+
+
+def note_begun(db: sqlite3.Connection, job: str) -> None:
+    """Note a job as begun.
+
+    The table is made when it is first needed: a bench that takes no orders has none, and an older
+    kit does not look at it.
+    """
+    db.execute("CREATE TABLE IF NOT EXISTS begun (place INTEGER PRIMARY KEY, job TEXT UNIQUE)")
+    db.execute("INSERT OR IGNORE INTO begun (job) VALUES (?)", (job,))
+    db.execute(
+        "DELETE FROM begun WHERE place <= (SELECT max(place) FROM begun) - ?", (REMEMBERED_JOBS_N,)
+    )
+
+
+def told_begun(db: sqlite3.Connection) -> frozenset[str]:
+    """Name the jobs that were noted as begun."""
+    found = db.execute("SELECT 1 FROM sqlite_schema WHERE name = 'begun'").fetchone()
+    if found is None:
+        return frozenset()
+    return frozenset(job for (job,) in db.execute("SELECT job FROM begun"))

@@ -31,6 +31,7 @@ port = 8883
 username = "bay-1"
 password_file = "/etc/drainscale/password"
 ca_file = "/etc/drainscale/ca.pem"
+takes_orders = true
 """
 FULL = BENCH_TOML.replace("capacity_L = 12.0", "capacity_L = 12.0\nstart_L = 0.5") + REST
 KEYS = [(section, key) for section, table in SECTIONS.items() for key in table.rules]

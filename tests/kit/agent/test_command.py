@@ -109,6 +109,16 @@ def test_no_order_and_no_job_is_a_wrong_call(
     assert "no job is open, and no order" in capsys.readouterr().err
 
 
+def test_gate_without_an_order_is_refused_where_orders_come_from_the_board(
+    folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    bench = folder / "bench.toml"
+    bench.write_text(bench.read_text() + '\n[uplink]\nhost = "127.0.0.1"\ntakes_orders = true\n')
+    assert cli.main(["bench", "--config", str(bench), "--gate", "fill-plug-opens"]) == 2
+    assert "--gate answers for the job of an --order" in capsys.readouterr().err
+    assert not (folder / "spool").exists()
+
+
 def test_wrong_order_is_refused_before_the_spool_is_made(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -189,6 +189,14 @@ def test_there_is_no_way_back_from_the_first_step(run: JobRun) -> None:
         run.command(5.0, "back", None)
 
 
+def test_what_a_sensor_says_after_the_job_was_given_up_is_none_of_it(
+    run: JobRun, memory: Memory
+) -> None:
+    run.command(12.0, "abort", None)
+    run.feed(service(12.0, 13.0))
+    assert isinstance(memory.all[-1], JobClosed)
+
+
 def test_job_is_closed_once_and_its_result_told_before(run: JobRun, memory: Memory) -> None:
     go(run, service(0.0, 5.0))
     run.close(5.0, "done")

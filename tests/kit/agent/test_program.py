@@ -12,7 +12,7 @@ from tests.kit.agent.benches import COUNTS_PER_KG, ZERO, order
 from drainscale.agent.bench_file import Bench, Order, SpoolPlace, UplinkTarget
 from drainscale.agent.devices import Devices
 from drainscale.agent.program import SPOOL_FILE, Finished, Program
-from drainscale.errors import BenchFileError, ProcedureError, SpoolError
+from drainscale.errors import BenchFileError, InputError, SpoolError
 from drainscale.messages.records import JobOpened, Note
 from drainscale.messages.topics import BenchId
 from drainscale.quantities.samples import Sample, ScaleCount
@@ -218,10 +218,29 @@ def test_aborted_job_is_closed_and_the_next_start_begins_another(bay: Bay) -> No
     assert bay.run(3.0).job != first.job
 
 
-def test_unknown_gate_is_refused(bay: Bay) -> None:
-    bay.gates = ["no-such-gate"]
-    with pytest.raises(ProcedureError, match="no-such-gate"):
+@pytest.mark.parametrize(
+    ("gate", "why"),
+    [
+        ("no-such-gate", "--gate no-such-gate: gate no-such-gate: this unit has none"),
+        ("pan-and-filter=perhaps", "answer 'perhaps' is none of stays-on"),
+        ("overflowed-engine-off", "this unit has none"),  # of one filled through the check hole
+    ],
+)
+def test_wrong_gate_is_refused_and_no_job_is_opened(bay: Bay, gate: str, why: str) -> None:
+    bay.gates = ["fill-plug-opens", gate]
+    with pytest.raises(InputError, match=why):
         bay.run(5.0)
+    assert bay.look()[0] is None
+
+
+def test_wrong_gate_leaves_a_job_that_is_open_as_it_is(bay: Bay) -> None:
+    first = bay.run(5.0)
+    bay.gates = ["no-such-gate"]
+    with pytest.raises(InputError, match="no-such-gate"):
+        bay.run(5.0)
+    assert bay.look()[2] == []
+    bay.gates = []
+    assert bay.run(5.0).job == first.job
 
 
 def test_spool_that_cannot_be_is_one_clear_line(bay: Bay, tmp_path: Path) -> None:

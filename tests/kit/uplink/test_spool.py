@@ -19,6 +19,7 @@ from drainscale.quantities.samples import Sample
 from drainscale.uplink.batches import Entry, Gap, RunningJob, pack_of
 from drainscale.uplink.session import Standing
 from drainscale.uplink.spool import Spool
+from drainscale.uplink.spool_queries import note_begun
 
 RUNNING = RunningJob("j-1", OPENED)
 OPENING = Entry("j-1", OPENED)
@@ -279,3 +280,29 @@ def test_samples_come_back_as_the_core_was_fed_them(spool: Spool) -> None:
     spool.append([OPENING, *[pack(n, 100) for n in range(0, 700, 100)]])
     bodies = [b for b in spool.history("j-1") if isinstance(b, Samples)]
     assert [s for body in bodies for s in body.samples] == fed
+
+
+def test_jobs_that_were_begun_are_known_after_a_restart_and_when_they_are_forgotten(
+    tmp_path: Path,
+) -> None:
+    first = Spool(tmp_path / "spool.sqlite", BAY_3)
+    assert first.begun() == frozenset()
+    first.note_begun("j-1")
+    first.note_begun("j-1")
+    first.note_begun("j-2")
+    first.forget()
+    first.close()
+    again = Spool(tmp_path / "spool.sqlite", BAY_3)
+    assert again.begun() == {"j-1", "j-2"}
+    again.close()
+
+
+def test_only_the_last_thousand_jobs_are_remembered(tmp_path: Path) -> None:
+    spool = Spool(tmp_path / "spool.sqlite", BAY_3)
+    with spool._transaction() as db:
+        for number in range(1001):
+            note_begun(db, f"j-{number}")
+        db.execute("COMMIT")
+    assert len(spool.begun()) == 1000
+    assert "j-0" not in spool.begun()
+    spool.close()
