@@ -3,7 +3,7 @@
     senml.py       read a recording                     job_file.py    read a job file
     writer.py      write one, line by line              job_rules.py   what a job file may hold
     toml_rules.py  bounds of a TOML key                 ruled_toml.py  hold a document against them
-    records.py     the two shapes: raw record, Recording  job_writer.py  write a job file
+    records.py     the two shapes: raw record, Recording  order_file.py  its ordered part
     inflate.py     plain or gzip, told by content
     parse.py       JSON to records; mends a torn tail
     locate.py      finds the line of a fault

@@ -7,6 +7,7 @@ names file, line, key, value and what is allowed.
 import dataclasses
 import json
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import msgspec
 
@@ -14,6 +15,9 @@ from drainscale.errors import JobError
 from drainscale.quantities.job import Job
 from drainscale.recording.job_rules import JOB_FORMAT, SECTIONS
 from drainscale.recording.ruled_toml import RuledToml, read_text
+
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
 
 
 def read_job(path: str | Path) -> Job:
@@ -51,15 +55,17 @@ def job_text(job: Job) -> str:
     lines = [f"format = {JOB_FORMAT}"]
     for section in SECTIONS:
         record = getattr(job, section)
-        if record is None:
-            continue
-        lines += ["", f"[{section}]"]
-        for key, value in dataclasses.asdict(record).items():
-            if value is not None:
-                lines.append(f"{key} = {_toml_value(value)}")
+        if record is not None:
+            lines += section_lines(section, record)
     text = "\n".join(lines) + "\n"
     parse_job(text, "the job")  # what we could not read again is not written
     return text
+
+
+def section_lines(name: str, record: "DataclassInstance") -> list[str]:
+    """Write one table; what is unknown is left out."""
+    known = {key: value for key, value in dataclasses.asdict(record).items() if value is not None}
+    return ["", f"[{name}]", *(f"{key} = {_toml_value(value)}" for key, value in known.items())]
 
 
 def write_job(path: str | Path, job: Job) -> None:
