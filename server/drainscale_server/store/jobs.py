@@ -9,7 +9,7 @@ from drainscale.messages.records import JobClosed, JobOpened
 from drainscale.messages.telegrams import JobOrder
 
 
-def find_or_add(db: sqlite3.Connection, bench: int, kit_job: str, name: str) -> int:
+def find_or_add(db: sqlite3.Connection, bench: int, kit_job: str, name: str) -> tuple[int, str]:
     """Find a bench's job that a message speaks of, or add it: nothing known but that it is there.
 
     It has begun then, whatever became of the message that says so.
@@ -19,20 +19,23 @@ def find_or_add(db: sqlite3.Connection, bench: int, kit_job: str, name: str) -> 
         bench: Place of its bench.
         kit_job: What the bench calls it.
         name: Of the bench, to tell the job from another bench's of the same id.
+
+    Returns:
+        Its place, and what the server calls it.
     """
     row = db.execute(
-        "SELECT place, state FROM job WHERE bench = ? AND kit_job = ?", (bench, kit_job)
+        "SELECT place, job, state FROM job WHERE bench = ? AND kit_job = ?", (bench, kit_job)
     ).fetchone()
     if row is None:
         row = db.execute(
             "INSERT INTO job (job, bench, kit_job, state) VALUES (?, ?, ?, 'open')"
-            " RETURNING place, state",
+            " RETURNING place, job, state",
             (_free_id(db, kit_job, name), bench, kit_job),
         ).fetchone()
-    place, state = row
+    place, job, state = row
     if state in ("planned", "taken-back"):
         db.execute("UPDATE job SET state = 'open' WHERE place = ?", (place,))
-    return int(place)
+    return int(place), str(job)
 
 
 def _free_id(db: sqlite3.Connection, kit_job: str, name: str) -> str:

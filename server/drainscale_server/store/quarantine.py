@@ -5,20 +5,23 @@ from hashlib import sha256
 
 import msgspec
 
+from drainscale.messages.codec import MAX_BYTES
 from drainscale_server.store.rows import QuarantineKind
 
-KEPT_BYTES = 4 * 1024 * 1024  # as much as a good message may have
+TOO_LARGE_BYTES = 64 * 1024  # kept of what is too large even for a good message
 TOPIC_CHARS = 200
 REASON_CHARS = 500
-UNNUMBERED_N = 10_000  # nobody was promised that these are kept; the oldest go first
+# Of what nobody was told that it is kept: it has no number, or its number is stored with
+# something else. The oldest go first.
+UNPROMISED_N = 10_000
+_UNPROMISED = "(seq IS NULL OR kind = 'conflict')"
 
 
 class Misfit(msgspec.Struct, frozen=True, kw_only=True):
     """A message on its way into the quarantine.
 
     Attributes:
-        boot: Place of the start that it belongs to, where its number could be read.
-        size: Bytes that came, where ``payload`` is only their beginning.
+        number: Site, bench, boot and number, where at least those could be read.
     """
 
     kind: QuarantineKind
@@ -26,19 +29,23 @@ class Misfit(msgspec.Struct, frozen=True, kw_only=True):
     topic: str
     payload: bytes
     received_s: float
-    boot: int | None = None
-    seq: int | None = None
-    size: int | None = None
+    number: tuple[str, str, str, int] | None = None
+
+    @property
+    def digest(self) -> bytes:
+        """What tells it from others, and is the same when it comes again."""
+        return sha256(self.topic.encode() + b"\0" + self.payload).digest()
 
 
-def put(db: sqlite3.Connection, misfit: Misfit) -> bool:
+def put(db: sqlite3.Connection, misfit: Misfit, boot: int | None) -> bool:
     """Keep a message; False if the same is there already, which counts as a repeat."""
-    digest = sha256(misfit.topic.encode() + b"\0" + misfit.payload).digest()
+    digest = misfit.digest
     known = db.execute(
         "UPDATE quarantine SET repeats_n = repeats_n + 1 WHERE digest = ?", (digest,)
     )
     if known.rowcount:
         return False
+    is_too_large = len(misfit.payload) > MAX_BYTES
     db.execute(
         "INSERT INTO quarantine (received_s, kind, reason, topic, boot, seq, size, digest, payload)"
         " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
@@ -47,20 +54,20 @@ def put(db: sqlite3.Connection, misfit: Misfit) -> bool:
             misfit.kind,
             misfit.reason[:REASON_CHARS],
             misfit.topic[:TOPIC_CHARS],
-            misfit.boot,
-            misfit.seq,
-            len(misfit.payload) if misfit.size is None else misfit.size,
+            boot,
+            None if misfit.number is None else misfit.number[3],
+            len(misfit.payload),
             digest,
-            misfit.payload[:KEPT_BYTES],
+            misfit.payload[:TOO_LARGE_BYTES] if is_too_large else misfit.payload,
         ),
     )
     return True
 
 
-def drop_oldest_unnumbered(db: sqlite3.Connection, keep_n: int = UNNUMBERED_N) -> int:
-    """Make room: what has no number was never acknowledged to anybody."""
+def drop_oldest(db: sqlite3.Connection, keep_n: int = UNPROMISED_N) -> int:
+    """Make room: drop the oldest of what nobody was told that it is kept."""
     return db.execute(
-        "DELETE FROM quarantine WHERE seq IS NULL AND place <= (SELECT place FROM quarantine"
-        " WHERE seq IS NULL ORDER BY place DESC LIMIT 1 OFFSET ?)",
+        f"DELETE FROM quarantine WHERE {_UNPROMISED} AND place <= (SELECT place FROM quarantine"
+        f" WHERE {_UNPROMISED} ORDER BY place DESC LIMIT 1 OFFSET ?)",
         (keep_n,),
     ).rowcount

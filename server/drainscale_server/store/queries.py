@@ -15,6 +15,7 @@ from drainscale_server.store.rows import (
     FaultRow,
     JobRow,
     JobState,
+    MessageRow,
     NoteRow,
     QuarantineRow,
     RecordEntry,
@@ -179,20 +180,52 @@ def packs(
     Yields:
         Boot, number, checksum and payload of each that has samples in the given stretch.
     """
-    starts = db.execute(
-        "SELECT o.place, o.boot FROM message m JOIN boot o ON o.place = m.boot"
-        f" WHERE m.job = {_PLACE} AND m.leaf = 'samples'"
-        " GROUP BY o.place ORDER BY min(m.t_first), o.place",
-        (job_id,),
-    ).fetchall()
-    for place, boot in starts:
+    for place, boot in _starts(db, job_id):
         rows = db.execute(
             f"SELECT seq, crc32, payload FROM message WHERE job = {_PLACE} AND boot = ?"
-            " AND leaf = 'samples' AND t_last >= ? AND t_first <= ? ORDER BY seq",
+            " AND leaf = 'samples' AND (t_last IS NULL OR t_last >= ? AND t_first <= ?)"
+            " ORDER BY seq",
             (job_id, place, from_s, to_s),
         )
         for seq, crc, payload in rows:
             yield boot, seq, crc, payload
+
+
+def messages(db: sqlite3.Connection, job_id: str) -> Iterator[tuple[MessageRow, int]]:
+    """Give all messages of a job in the order of its packs, each with its checksum."""
+    found = db.execute(
+        "SELECT b.site, b.bench, j.kit_job FROM job j JOIN bench b ON b.place = j.bench"
+        " WHERE j.job = ?",
+        (job_id,),
+    ).fetchone()
+    for place, boot in _starts(db, job_id):
+        rows = db.execute(
+            "SELECT seq, leaf, t_first, t_last, received_s, payload, crc32 FROM message"
+            f" WHERE job = {_PLACE} AND boot = ? ORDER BY seq",
+            (job_id, place),
+        )
+        for seq, leaf, t_first, t_last, received_s, payload, crc in rows:
+            row = MessageRow(
+                site=found[0],
+                bench=found[1],
+                boot=boot,
+                seq=seq,
+                kit_job=found[2],
+                leaf=leaf,
+                t_first=t_first,
+                t_last=t_last,
+                received_s=received_s,
+                payload=payload,
+            )
+            yield row, crc
+
+
+def _starts(db: sqlite3.Connection, job_id: str) -> list[tuple[int, str]]:
+    return db.execute(
+        "SELECT o.place, o.boot FROM message m JOIN boot o ON o.place = m.boot"
+        f" WHERE m.job = {_PLACE} GROUP BY o.place ORDER BY min(m.t_first), o.place",
+        (job_id,),
+    ).fetchall()
 
 
 def record_entries(db: sqlite3.Connection, job_id: str) -> list[RecordEntry]:

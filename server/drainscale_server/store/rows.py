@@ -178,11 +178,9 @@ class Standing(msgspec.Struct, frozen=True, kw_only=True):
     """What is known of one start of a bench's agent.
 
     Attributes:
-        place: In the order in which the server heard of them.
         through: Up to here every number is stored, in quarantine or lost for good.
         beyond: Numbers above that are stored or in quarantine, rising.
     """
 
-    place: int
     through: int
     beyond: tuple[int, ...] = ()

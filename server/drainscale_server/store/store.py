@@ -34,6 +34,7 @@ from drainscale_server.store.rows import (
     FaultRow,
     JobRow,
     JobState,
+    MessageRow,
     NoteRow,
     Page,
     QuarantineRow,
@@ -42,6 +43,8 @@ from drainscale_server.store.rows import (
 from drainscale_server.store.writing import Places, Writing, bench_place
 
 PAGE_N = 50
+# a full disk, a lock, damage; their subclasses say that the statement or its values are wrong
+_REFUSALS = (sqlite3.OperationalError, sqlite3.DatabaseError)
 _FIRST_PAGE = 2**62  # a place that no job reaches
 _log = logging.getLogger(__name__)
 
@@ -107,7 +110,7 @@ class Store:
                 db.execute("COMMIT")
             except BaseException as error:
                 self._undo(db)
-                if isinstance(error, sqlite3.Error):
+                if type(error) in _REFUSALS:
                     raise StoreError(f"{self._path}: {error}") from error
                 raise
 
@@ -274,9 +277,23 @@ class Store:
         """
         with self._readers.lend() as db:
             for boot, seq, crc, payload in queries.packs(db, job, from_s, to_s):
-                if crc32(payload) != crc:
-                    raise StoreError(f"job {job}: message {seq} of boot {boot} went bad")
+                self._check_sound(job, boot, seq, payload, crc)
                 yield payload
+
+    def messages(self, job: str) -> Iterator[MessageRow]:
+        """Give all numbered messages of a job as they came: starts in time order, then numbers.
+
+        Raises:
+            StoreError: One of them went bad on the disk.
+        """
+        with self._readers.lend() as db:
+            for row, crc in queries.messages(db, job):
+                self._check_sound(job, row.boot, row.seq, row.payload, crc)
+                yield row
+
+    def _check_sound(self, job: str, boot: str, seq: int, payload: bytes, crc: int) -> None:
+        if crc32(payload) != crc:
+            raise StoreError(f"job {job}: message {seq} of boot {boot} went bad on the disk")
 
     def record_entries(self, job: str) -> dict[str, RecordEntry]:
         """Give what stands on a job's record now, by key."""

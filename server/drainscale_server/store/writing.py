@@ -28,7 +28,8 @@ from drainscale.messages.records import (
     Samples,
 )
 from drainscale_server.store import jobs, quarantine
-from drainscale_server.store.rows import MessageRow, QuarantineKind, Standing
+from drainscale_server.store.quarantine import Misfit
+from drainscale_server.store.rows import MessageRow, Standing
 
 Added = Literal["stored", "repeat", "conflict"]
 
@@ -39,7 +40,7 @@ class Places:
 
     benches: dict[tuple[str, str], int] = field(default_factory=dict)
     boots: dict[tuple[str, str, str], int] = field(default_factory=dict)
-    jobs: dict[tuple[str, str, str], int] = field(default_factory=dict)
+    jobs: dict[tuple[str, str, str], tuple[int, str]] = field(default_factory=dict)
     timed: set[int] = field(default_factory=set)  # jobs whose clock is known
 
     def clear(self) -> None:
@@ -60,32 +61,29 @@ class Writing:
         self._db = db
         self._places = places
 
-    def standing(self, site: str, bench: str, boot: str, at_s: float) -> Standing:
-        """Tell what is known of a start; it is added if it is new."""
-        place = self._boot(site, bench, boot, at_s)
-        through = self._db.execute("SELECT through FROM boot WHERE place = ?", (place,)).fetchone()
-        beyond = self._db.execute(
+    def standings(self, site: str, bench: str) -> dict[str, Standing]:
+        """Tell what is known of each start of a bench, in the order in which they were heard of."""
+        rows = self._db.execute(
+            "SELECT boot, place, through FROM boot WHERE bench = ? ORDER BY place",
+            (self._bench(site, bench),),
+        ).fetchall()
+        return {
+            boot: Standing(through=through, beyond=self._beyond(place, through))
+            for boot, place, through in rows
+        }
+
+    def _beyond(self, boot: int, through: int) -> tuple[int, ...]:
+        rows = self._db.execute(
             "SELECT seq FROM message WHERE boot = ?1 AND seq > ?2 UNION"
             " SELECT seq FROM quarantine WHERE boot = ?1 AND seq > ?2 ORDER BY 1",
-            (place, through[0]),
-        ).fetchall()
-        return Standing(
-            place=place, through=int(through[0]), beyond=tuple(seq for (seq,) in beyond)
+            (boot, through),
         )
-
-    def boots(self, site: str, bench: str) -> dict[str, int]:
-        """Give all starts of a bench and their places, in the order in which they were heard of."""
-        rows = self._db.execute(
-            "SELECT boot.boot, boot.place FROM boot JOIN bench ON bench.place = boot.bench"
-            " WHERE site = ? AND bench.bench = ? ORDER BY boot.place",
-            (site, bench),
-        )
-        return {boot: int(place) for boot, place in rows.fetchall()}
+        return tuple(seq for (seq,) in rows.fetchall())
 
     def add(self, row: MessageRow) -> Added:
         """Store a message, once."""
         boot = self._boot(row.site, row.bench, row.boot, row.received_s)
-        job = self._job(row)
+        job = self._job_place(row)
         added = self._db.execute(
             "INSERT INTO message (boot, seq, job, leaf, t_first, t_last, received_s, crc32,"
             " payload) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
@@ -110,7 +108,7 @@ class Writing:
 
     def derive(self, row: MessageRow, body: Body) -> None:
         """Make the rows of a body that was just stored."""
-        job = self._job(row)
+        job = self._job_place(row)
         number = (self._boot(row.site, row.bench, row.boot, row.received_s), row.seq)
         if isinstance(body, FaultTold):
             self._insert("fault", (job, body.t, body.code, body.text, row.received_s, *number))
@@ -148,53 +146,32 @@ class Writing:
             case ResultFormed():
                 self._result(job, body, number)
 
-    def quarantine(
-        self,
-        kind: QuarantineKind,
-        reason: str,
-        topic: str,
-        payload: bytes,
-        received_s: float,
-        number: tuple[str, str, str, int] | None = None,
-        size: int | None = None,
-    ) -> bool:
-        """Keep what could not be read.
+    def quarantine(self, misfit: Misfit) -> bool:
+        """Keep what could not be read; False if the same was there already."""
+        number = misfit.number
+        place = None if number is None else self._boot(*number[:3], misfit.received_s)
+        return quarantine.put(self._db, misfit, place)
 
-        Args:
-            kind: What is wrong, in a word.
-            reason: And in a line.
-            topic: Where it came.
-            payload: What came, or its beginning.
-            received_s: When.
-            number: Site, bench, boot and number, where at least those could be read.
-            size: Bytes that came, if that is more than ``payload``.
-
-        Returns:
-            False if the same was there already.
-        """
-        place = self._boot(*number[:3], received_s) if number is not None else None
-        misfit = quarantine.Misfit(
-            kind=kind,
-            reason=reason,
-            topic=topic,
-            payload=payload,
-            received_s=received_s,
-            boot=place,
-            seq=None if number is None else number[3],
-            size=size,
+    def number_quarantined(
+        self, site: str, bench: str, boot: str, seq: int, digest: bytes, at_s: float
+    ) -> None:
+        """Note which number something in quarantine has, found out later."""
+        self._db.execute(
+            "UPDATE quarantine SET boot = ?, seq = ? WHERE digest = ? AND seq IS NULL",
+            (self._boot(site, bench, boot, at_s), seq, digest),
         )
-        is_new = quarantine.put(self._db, misfit)
-        if is_new and number is None:
-            dropped_n = quarantine.drop_oldest_unnumbered(self._db)
-            if dropped_n:
-                self.count({"quarantine-dropped": dropped_n})
-        return is_new
 
-    def advance(self, boot_place: int, through: int, lost_n: int) -> None:
+    def tidy_quarantine(self) -> int:
+        """Drop the oldest of what nobody was promised to be kept; tell how many went."""
+        return quarantine.drop_oldest(self._db)
+
+    def advance(
+        self, site: str, bench: str, boot: str, through: int, lost_n: int, at_s: float
+    ) -> None:
         """Note up to which number all is accounted for, and how many more are lost."""
         self._db.execute(
             "UPDATE boot SET through = max(through, ?), lost_n = lost_n + ? WHERE place = ?",
-            (through, lost_n, boot_place),
+            (through, lost_n, self._boot(site, bench, boot, at_s)),
         )
 
     def seen(self, site: str, bench: str, at_s: float) -> None:
@@ -203,11 +180,10 @@ class Writing:
             "UPDATE bench SET last_seen_s = ? WHERE place = ?", (at_s, self._bench(site, bench))
         )
 
-    def status(self, site: str, bench: str, payload: bytes, at_s: float) -> None:
+    def status(self, site: str, bench: str, payload: bytes) -> None:
         """Put a bench's new status in place of its last."""
         self._db.execute(
-            "UPDATE bench SET status = ?, last_seen_s = ? WHERE place = ?",
-            (payload, at_s, self._bench(site, bench)),
+            "UPDATE bench SET status = ? WHERE place = ?", (payload, self._bench(site, bench))
         )
 
     def count(self, more: Mapping[str, int]) -> None:
@@ -250,7 +226,16 @@ class Writing:
             self._places.boots[site, bench, boot] = found
         return found
 
-    def _job(self, row: MessageRow) -> int | None:
+    def _job_place(self, row: MessageRow) -> int | None:
+        found = self._job(row)
+        return None if found is None else found[0]
+
+    def job_id(self, row: MessageRow) -> str | None:
+        """Tell what the server calls the job of a message."""
+        found = self._job(row)
+        return None if found is None else found[1]
+
+    def _job(self, row: MessageRow) -> tuple[int, str] | None:
         if row.kit_job is None:
             return None
         found = self._places.jobs.get((row.site, row.bench, row.kit_job))

@@ -23,6 +23,16 @@ from drainscale.messages.topics import BenchId
 PATIENCE_S = 30.0  # a bound for waits that end much earlier
 
 
+def eventually(what: Callable[[], bool]) -> bool:
+    """Wait for something in our own process that tells nobody."""
+    end_s = time.monotonic() + PATIENCE_S
+    while not what():
+        if time.monotonic() > end_s:
+            return False
+        time.sleep(0.01)
+    return True
+
+
 def free_port() -> int:
     with socket.socket() as found:
         found.bind(("127.0.0.1", 0))

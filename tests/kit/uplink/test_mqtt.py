@@ -8,7 +8,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from tests.kit.uplink.brokers import PATIENCE_S, Broker, Cable, StoringServer, free_port
+from tests.kit.uplink.brokers import (
+    PATIENCE_S,
+    Broker,
+    Cable,
+    StoringServer,
+    eventually,
+    free_port,
+)
 from tests.kit.uplink.made_up import BAY_3, OPENED, samples_of
 
 from drainscale.messages.codec import encode
@@ -56,16 +63,6 @@ def uplink_to(spool: Spool) -> Uplinks:
         assert not uplink.is_alive
 
     return make
-
-
-def eventually(what: Callable[[], bool]) -> bool:
-    """Wait for something in our own process that tells nobody."""
-    end_s = time.monotonic() + PATIENCE_S
-    while not what():
-        if time.monotonic() > end_s:
-            return False
-        time.sleep(0.01)
-    return True
 
 
 def taken(uplink: MqttUplink, orders: list[Order]) -> list[Order]:

@@ -50,7 +50,7 @@ CREATE TABLE message (
     payload    BLOB NOT NULL,
     PRIMARY KEY (boot, seq)
 );
-CREATE INDEX samples_of_job ON message (job, boot, seq) WHERE leaf = 'samples';
+CREATE INDEX message_of_job ON message (job, boot, seq) WHERE job IS NOT NULL;
 
 -- What could not be read. With a number it counts as received; without, as nothing.
 CREATE TABLE quarantine (
