@@ -7,8 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from tests.kit.uplink.brokers import Broker, find_mosquitto, find_tool, mosquitto
-from tests.kit.uplink.test_mqtt import eventually
+from tests.kit.uplink.brokers import Broker, eventually, find_mosquitto, find_tool, mosquitto
 
 from drainscale.uplink.broker import BrokerSettings
 from drainscale.uplink.mqtt import MqttUplink, Retry
