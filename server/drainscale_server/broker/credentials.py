@@ -96,10 +96,19 @@ class Credentials:
         """Whether the pages have a password."""
         return self._look().web is not None
 
+    def benches(self) -> set[BenchId]:
+        """Name the enrolled benches."""
+        return {BenchId(*user.split("/", 1)) for user in self._look().benches}
+
     def made_s(self, user: str) -> float | None:
         """Tell when a bench's present password was made; None if it has none."""
         enrolled = self._look().benches.get(user)
         return None if enrolled is None else enrolled.made_s
+
+    def web_made_s(self) -> float | None:
+        """Tell when the present password of the pages was made; None if there is none."""
+        web = self._look().web
+        return None if web is None else web.made_s
 
     def is_bench(self, user: str, password: str) -> bool:
         """Tell whether it is a bench's name and its password; slow on purpose."""

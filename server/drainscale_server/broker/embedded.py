@@ -6,9 +6,10 @@ import secrets
 import socket
 import ssl
 import threading
-from contextlib import closing, suppress
+from contextlib import ExitStack, suppress
 
 from drainscale.errors import ServerError
+from drainscale.messages.addresses import is_loopback
 from drainscale_server.broker.amqtt_package import GuardedBroker
 from drainscale_server.broker.credentials import Credentials
 from drainscale_server.broker.passwords import new_password
@@ -33,6 +34,7 @@ class EmbeddedBroker:
     Attributes:
         password: Of the user ``server``, made anew for this start and never written down.
         port: Where it listens, once started.
+        inner_port: Where the server itself connects: on this machine, without TLS.
     """
 
     def __init__(self, place: BrokerPlace, tls: Tls | None, credentials: Credentials) -> None:
@@ -46,7 +48,7 @@ class EmbeddedBroker:
         self._known_s: dict[str, float | None] = {}
         self._thread = threading.Thread(target=self._run, name="broker", daemon=True)
         self.password = new_password()
-        self.port = place.port
+        self.port = self.inner_port = place.port
 
     @property
     def is_alive(self) -> bool:
@@ -88,14 +90,19 @@ class EmbeddedBroker:
     async def _serve(self) -> None:
         self._loop, self._stop = asyncio.get_running_loop(), asyncio.Event()
         context = None if self._tls is None else tls_context(self._tls)
-        with closing(listen(self._place.host, self._place.port, "broker")) as listening:
-            self.port = listening.getsockname()[1]
+        with ExitStack() as stack:
+            taken = stack.enter_context(listen(self._place.host, self._place.port, "broker"))
+            self.port = self.inner_port = taken.getsockname()[1]
             broker = GuardedBroker(self._knows)
             await broker.start()
-            server = await asyncio.start_server(broker.serve, sock=listening, ssl=context)
-            await self._until_stopped(broker, server)
+            servers = [await asyncio.start_server(broker.serve, sock=taken, ssl=context)]
+            if context is not None or not is_loopback(self._place.host):
+                inner = stack.enter_context(listen("127.0.0.1", 0, "broker"))
+                self.inner_port = inner.getsockname()[1]
+                servers.append(await asyncio.start_server(broker.serve, sock=inner))
+            await self._until_stopped(broker, servers)
 
-    async def _until_stopped(self, broker: GuardedBroker, server: asyncio.Server) -> None:
+    async def _until_stopped(self, broker: GuardedBroker, servers: list[asyncio.Server]) -> None:
         assert self._stop is not None
         self._ready.set()
         try:
@@ -104,7 +111,8 @@ class EmbeddedBroker:
                 with suppress(TimeoutError):
                     await asyncio.wait_for(self._stop.wait(), LOOK_S)
         finally:
-            server.close()
+            for server in servers:
+                server.close()
             await broker.shutdown()
 
     async def _knows(self, user: str, password: str) -> bool:

@@ -117,13 +117,12 @@ def _figures_of(job: JobRow | None, heard: Heard) -> Figures | None:
 
 
 def _bench_part(site: str, bench: str, heard: Heard) -> BenchPart:
-    status, live = heard.status, heard.live
-    newest = live if live is not None and heard.live_s == heard.message_s else status or live
+    status = heard.status
     return BenchPart(
         site=site,
         bench=bench,
-        boot=None if newest is None else newest.boot,
-        now_s=None if newest is None else newest.now_s,
+        boot=heard.boot,
+        now_s=heard.now_s,
         kit_version=None if status is None else status.kit_version,
         kit_faults=() if status is None else status.faults,
         counters={} if status is None else status.counters,

@@ -39,6 +39,23 @@ class Heard:
     points: deque[Point] = field(default_factory=lambda: deque(maxlen=TREND_N))
     points_n: int = 0
 
+    @property
+    def boot(self) -> str | None:
+        """Which start of the kit spoke last."""
+        newest = self._newest()
+        return None if newest is None else newest.boot
+
+    @property
+    def now_s(self) -> float | None:
+        """The kit's clock, as it said last; None if it did not."""
+        newest = self._newest()
+        return None if newest is None else newest.now_s
+
+    def _newest(self) -> Live | Status | None:
+        if self.live is not None and self.live_s == self.message_s:
+            return self.live
+        return self.status or self.live
+
     def take_status(self, status: Status, now_s: float | None) -> None:
         """Take a status; ``now_s``: None if nobody knows when it was said."""
         self.status = status

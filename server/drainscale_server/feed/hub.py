@@ -10,7 +10,7 @@ import asyncio
 import logging
 import threading
 import time
-from collections.abc import Callable, Iterable
+from collections.abc import AsyncIterator, Callable, Iterable
 from dataclasses import dataclass, field
 
 import msgspec
@@ -119,6 +119,14 @@ class Feed:
         viewer = Viewer(lambda: self._snapshot(watched), self._beat)
         watched.viewers.add(viewer)
         return viewer
+
+    async def stream(self, viewer: Viewer) -> AsyncIterator[bytes]:
+        """Give a viewer's stream; the viewer ends with it."""
+        try:
+            async for told in viewer.stream():
+                yield told
+        finally:
+            self.leave(viewer)
 
     def leave(self, viewer: Viewer) -> None:
         """End a viewer; harmless if it is gone."""

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
+from drainscale.messages.topics import BenchId
+from drainscale_server.orders.next_job import next_planned
 from drainscale_server.store.rows import CueRow, EventRow, JobRow, NoteRow
 from drainscale_server.store.store import Store
 
@@ -33,6 +35,15 @@ def read_stored(store: Store, site: str, bench: str, now_s: float) -> StoredPart
     job = present_job(store, site, bench, now_s)
     if job is None:
         return StoredPart(last_seen_s=last_seen_s)
+    return stored_part_of(store, job, last_seen_s)
+
+
+def stored_part_of(store: Store, job: JobRow, last_seen_s: float | None = None) -> StoredPart:
+    """Read what is told of one job; blocks on the disk.
+
+    Raises:
+        StoreError: The store refuses.
+    """
     final = store.result(job.job, final=True)
     return StoredPart(
         job=job,
@@ -50,19 +61,9 @@ def present_job(store: Store, site: str, bench: str, now_s: float) -> JobRow | N
     found = store.jobs(site, bench, ["open"], limit=1).rows
     if found:
         return found[0]
-    planned = next_planned(store, site, bench)
+    planned = next_planned(store, BenchId(site, bench))
     if planned is not None:
         return planned
     over = store.jobs(site, bench, ["done", "aborted"], limit=1).rows
     is_recent = bool(over) and (over[0].closed_s or 0.0) > now_s - SHOWN_AFTER_S
     return over[0] if is_recent else None
-
-
-def next_planned(store: Store, site: str, bench: str) -> JobRow | None:
-    """Find the job that a bench is to do next: the oldest one ordered."""
-    after: str | None = None
-    while True:
-        page = store.jobs(site, bench, ["planned"], after=after)
-        if page.after is None:
-            return page.rows[-1] if page.rows else None
-        after = page.after
