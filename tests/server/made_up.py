@@ -18,6 +18,7 @@ from drainscale.messages.records import (
 )
 from drainscale.messages.topics import BenchId
 from drainscale.uplink.batches import RunningJob, pack_of
+from drainscale.uplink.spool import Spool
 from drainscale_server.ingest.reading import Arrived
 from drainscale_server.store.store import Store
 
@@ -79,6 +80,12 @@ def stored_numbers(store: Store, boot: str = "b1") -> list[int]:
         return [seq for (seq,) in rows.fetchall()]
 
 
+def payloads_in_spool(spool: Spool, boot: str = "b1") -> list[bytes]:
+    """Give all messages of a start that a kit has on its disk."""
+    last = next(one.last for one in spool.standings() if one.boot == boot)
+    return [one.payload for one in spool.messages(boot, 1, last)]
+
+
 def through(store: Store, boot: str = "b1") -> int:
     """Ask the file itself up to where a start is acknowledged."""
     with store._readers.lend() as db:
@@ -88,6 +95,6 @@ def through(store: Store, boot: str = "b1") -> int:
 
 __all__: Sequence[str] = (
     "BAY_3", "BODIES", "OPENED", "RECEIVED_S", "RUNNING",
-    "numbered", "pack", "packs", "payloads", "sample_at", "samples_of", "service",
-    "stored_numbers", "through",
+    "numbered", "pack", "packs", "payloads", "payloads_in_spool", "sample_at", "samples_of",
+    "service", "stored_numbers", "through",
 )  # fmt: skip

@@ -21,6 +21,7 @@ from drainscale.errors import StoreError
 from drainscale_server.ingest.connection import BrokerAccess, BrokerGoneError, Connection, Delivery
 from drainscale_server.ingest.keeping import Keeper, Kept
 from drainscale_server.ingest.listeners import Listeners
+from drainscale_server.ingest.rereading import reread
 from drainscale_server.store.store import Store
 
 CLIENT_ID = "drainscale-server"
@@ -55,6 +56,7 @@ class Intake:
         client_id: str = CLIENT_ID,
         pause_s: float = PAUSE_S,
     ) -> None:
+        self._store = store
         self._keeper = Keeper(store)
         self._access = access
         self._wall_s = wall_s
@@ -116,6 +118,7 @@ class Intake:
             connection.wake()
 
     def _run(self) -> None:
+        self._reread()
         while not self._stopping.is_set():
             try:
                 self._serve()
@@ -130,6 +133,16 @@ class Intake:
                 self._failed("intake-failures", f"a bug: {error!r}")
             self._is_connected = False
             self._stopping.wait(min(self._pause_s * 2.0**self._failures_n, LONGEST_PAUSE_S))
+
+    def _reread(self) -> None:
+        try:
+            taken_n = reread(self._store)["reread"]
+        except Exception:  # noqa: BLE001 - what is in quarantine can wait
+            _log.exception("the quarantine can't be read again")
+            self.counters["intake-failures"] += 1
+        else:
+            if taken_n:
+                _log.info("%d messages were taken out of quarantine", taken_n)
 
     def _failed(self, counter: str, fault: str) -> None:
         _log.warning("intake: %s", fault)

@@ -175,7 +175,7 @@ class _Batch:
 
     def _store(self, arrived: Arrived, numbered: Numbered) -> None:
         number, envelope = numbered.number, numbered.envelope
-        row = _row(arrived, numbered)
+        row = row_of(arrived, numbered)
         added = self._writing.add(row)
         self.kept.counts[added] += 1
         if added == "stored":
@@ -217,7 +217,7 @@ class _Batch:
         if self._writing.quarantine(row):
             self.kept.counts["quarantined"] += 1
             self._is_untidy = True
-            _log.warning("quarantine: %s: %s", misfit.kind, misfit.reason)
+            _log.warning("quarantine: %s: %r", misfit.kind, misfit.reason)
         else:
             self.kept.counts["quarantine-repeat"] += 1
         return row.digest
@@ -271,7 +271,8 @@ def _names(bench_id: BenchId) -> tuple[str, str]:
     return bench_id.site, bench_id.bench
 
 
-def _row(arrived: Arrived, numbered: Numbered) -> MessageRow:
+def row_of(arrived: Arrived, numbered: Numbered) -> MessageRow:
+    """Make the row of a message."""
     number, envelope = numbered.number, numbered.envelope
     body = envelope.body
     if isinstance(body, Samples):

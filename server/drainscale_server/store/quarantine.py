@@ -64,10 +64,10 @@ def put(db: sqlite3.Connection, misfit: Misfit, boot: int | None) -> bool:
     return True
 
 
-def drop_oldest(db: sqlite3.Connection, keep_n: int = UNPROMISED_N) -> int:
+def drop_oldest(db: sqlite3.Connection) -> int:
     """Make room: drop the oldest of what nobody was told that it is kept."""
     return db.execute(
         f"DELETE FROM quarantine WHERE {_UNPROMISED} AND place <= (SELECT place FROM quarantine"
         f" WHERE {_UNPROMISED} ORDER BY place DESC LIMIT 1 OFFSET ?)",
-        (keep_n,),
+        (UNPROMISED_N,),
     ).rowcount

@@ -68,6 +68,7 @@ class Store:
         self._file = open_file(path)
         self._readers = Readers(path)
         self._lock = threading.Lock()
+        self._is_closed = False
         self._places = Places()
         self.file_faults: tuple[str, ...] = ()
         if self._file.aside is not None:
@@ -84,6 +85,7 @@ class Store:
         """Close the file; harmless if closed already."""
         self._readers.close()
         with self._lock:
+            self._is_closed = True
             self._file.close()
 
     def __enter__(self) -> Self:
@@ -103,6 +105,8 @@ class Store:
     def writing(self) -> Iterator[Writing]:
         """Hold one transaction: on the disk when the block ends, undone if it raises."""
         with self._lock:
+            if self._is_closed:
+                raise StoreError(f"{self._path}: the store is closed")
             db = self._file.writer
             try:
                 db.execute("BEGIN IMMEDIATE")

@@ -161,6 +161,10 @@ class Writing:
             (self._boot(site, bench, boot, at_s), seq, digest),
         )
 
+    def release(self, place: int) -> None:
+        """Let something go from the quarantine."""
+        self._db.execute("DELETE FROM quarantine WHERE place = ?", (place,))
+
     def tidy_quarantine(self) -> int:
         """Drop the oldest of what nobody was promised to be kept; tell how many went."""
         return quarantine.drop_oldest(self._db)
