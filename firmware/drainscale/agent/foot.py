@@ -6,13 +6,15 @@ and the sensors cannot see; it never starts a flow of oil by itself.
 
 from dataclasses import dataclass, replace
 
-from drainscale.procedure.cue_facts import CueName
+from drainscale.procedure.cue_facts import Cue, CueName
 from drainscale.procedure.gate_book import GateBook
 from drainscale.procedure.gate_facts import GateFacts
 from drainscale.procedure.gates import Gate
 from drainscale.procedure.moments import Moment
 from drainscale.procedure.steps import Step
 
+# reasons of a cue at which a press says: plug shut, engine off, let it cool, start over
+STARTS_OVER = frozenset({"start-over", "window-missed"})
 # the step that begins with the press that answers the gates of a moment
 BEGINS = {Moment.START_ENGINE: Step.CIRCULATE, Moment.STOP_ENGINE: None, Moment.END: Step.DONE}
 
@@ -25,7 +27,7 @@ class Meaning:
     step: Step | None
 
 
-def press(book: GateBook, facts: GateFacts, cue: CueName) -> Meaning:
+def press(book: GateBook, facts: GateFacts, cue: Cue) -> Meaning:
     """Tell what a press means, and answer the gates by it.
 
     Args:
@@ -33,13 +35,29 @@ def press(book: GateBook, facts: GateFacts, cue: CueName) -> Meaning:
         facts: What they look at.
         cue: The cue that is shown.
     """
+    if _starts_over(book, facts, cue):
+        return Meaning((), Step.WARM)
     answered = tuple(book.press(facts))
     if answered:
         return Meaning(answered, _begun_by(answered))
-    step = _confirmed(facts.step, cue, has_standpipe=book.has_standpipe)
+    step = _confirmed(facts.step, cue.name, has_standpipe=book.has_standpipe)
     if step is Step.REFIT:  # it says that the outlet is closed, to its torque
         answered = tuple(book.press(replace(facts, step=step)))
     return Meaning(answered, step)
+
+
+def _starts_over(book: GateBook, facts: GateFacts, cue: Cue) -> bool:
+    """Whether a press begins the wait for the fluid to cool.
+
+    After an attempt that failed the plug has to be shut and torqued first; and who has answered
+    the list for the end on the board closes the job as it is.
+    """
+    if cue.reason not in STARTS_OVER:
+        return False
+    moments = {gate.before for gate in book.asked(facts)}
+    if facts.step is Step.SEAL:
+        return Moment.END in moments and Moment.STOP_ENGINE not in moments
+    return True
 
 
 def _begun_by(answered: tuple[Gate, ...]) -> Step | None:

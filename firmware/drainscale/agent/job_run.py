@@ -77,6 +77,7 @@ class JobRun:
         self._marks: list[Step] = []
         self._recalled: set[tuple[str, str]] = set()  # answers that the spool held
         self._noted: set[str] = set()  # by the run that was killed, of gates that were passed
+        self._is_standing = False
         self.is_closed = False
 
     # --- samples -----------------------------------------------------------------------------
@@ -90,6 +91,7 @@ class JobRun:
             if isinstance(body, Samples):
                 for sample in body.samples:
                     self.service.feed(sample)
+                self._look_for_start_over()
             elif isinstance(body, Note):
                 self._recall(body)
             elif isinstance(body, CueShown):
@@ -98,6 +100,13 @@ class JobRun:
         if last_t is not None:
             self._live = self.service.live(last_t, held=self._held())
             self._next_look_t = next_on_grid(last_t, LOOK_S)
+
+    def _look_for_start_over(self) -> None:
+        """With the engine off for the fluid to cool, what was confirmed counts no more."""
+        is_standing = self.service.situation.is_standing
+        if is_standing and not self._is_standing:
+            self._noted -= self._gates.start_over()
+        self._is_standing = is_standing
 
     def _recall(self, note: Note) -> None:
         if note.by == "kit":
@@ -133,6 +142,7 @@ class JobRun:
         if t < self._next_look_t or (self.service.t is None and not is_silent):
             return None
         self._next_look_t = next_on_grid(t, LOOK_S)
+        self._look_for_start_over()
         live = self.service.live(t, held=self._held())
         if is_silent:
             live = self._withheld(live)
@@ -202,7 +212,7 @@ class JobRun:
 
     def pressed(self, t: float, by: Teller = "foot-switch") -> None:
         """The foot switch was pressed, or the board's button that stands for it."""
-        meaning = press(self._gates, self._facts(), self.cue)
+        meaning = press(self._gates, self._facts(), self._cue or Cue(CueName.WAIT, ""))
         log.info("foot=pressed answered=%d step=%s t=%.3f", len(meaning.answered), meaning.step, t)
         for gate in meaning.answered:
             self._keeper.tell(Note(t=t, key=gate.id, by=by))

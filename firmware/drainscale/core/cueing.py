@@ -29,6 +29,8 @@ def cue_facts(
         drained_L=story.drained_20C_L if story.drains else None,
         added_L=_added_L(story, giving),
         target_L=target,
+        is_engine_running=False if now.is_standing else None,
+        awaits_restart=now.awaits_restart,
         is_check_hole_fill=story.job.procedure.fill_via == "check-plug",
         is_flowing=stage is not None and stage.ended_s is None,
         # a filling ends these steps; what seems to leave the container then is the engine's shaking

@@ -260,6 +260,13 @@ class LevelCheck:
             self._overruns_in_a_row += 1
 
     @property
+    def is_too_late(self) -> bool:
+        """Whether the window went by before the level was right: only cooling helps now."""
+        if self.verdict is Verdict.CLOSED_IN_WINDOW:
+            return False
+        return self.verdict is Verdict.OVERRAN or self.told("window-closing")
+
+    @property
     def verdict(self) -> Verdict:
         """How the attempt ended, by the best estimate at its ``close-plug``."""
         if self.closing is not None:

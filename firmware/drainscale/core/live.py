@@ -48,6 +48,7 @@ class Live:
     closes_90: Interval | None
     finishes_s: float | None
     p_finish_in_window: float | None
+    cold_enough_s: float | None
     faults: tuple[str, ...]
 
 

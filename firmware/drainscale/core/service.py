@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import replace
 from typing import Any
 
+from drainscale.core.cooling import Cooling
 from drainscale.core.cueing import cue_facts
 from drainscale.core.drain_side import DrainSide
 from drainscale.core.events import Event, SensorName
@@ -68,6 +69,7 @@ class Service:
         self._temperature = FluidTemperature(job.pan_sensor, job.procedure.window_C)
         self._story = Story(job, StepLog(job.procedure), self._temperature, FluidDensity(job.fluid))
         self._story.on_step = self._step_began
+        self._cooling = Cooling(self._story)
         self._pan: tuple[float, float] | None = None
         self._told = 0
         self._next_tick = self._next_forecast = float("-inf")
@@ -187,14 +189,23 @@ class Service:
 
     def _mark(self, sample: StepMark) -> None:
         step = Step(sample.step)
+        if step is Step.WARM and self._cooling.is_meant(sample.t):
+            self._cooling.begin(sample.t)
+            return
+        was_standing = self._cooling.is_on
         if step is Step.LEVEL and self._story.step is Step.LEVEL:
             self._story.ensure_attempt().opened(sample.t)  # said after the spill was seen
         self._story.move(Marked(step), sample.t)
+        if was_standing and self.situation.is_engine_on:  # said again, where the step stays
+            self._temperature.engine_started(sample.t)
 
     # --- every half second -------------------------------------------------------------------
 
     def _tick(self, t: float) -> None:
         self._check_sensors(t)
+        if self._cooling.is_on:
+            self._cooling.tick(t)
+            return  # nothing is due at the plug, whatever the fluid cools through
         self._look_for_rise(t)
         story = self._story
         if story.step in CHECK_STEPS:
@@ -265,7 +276,7 @@ class Service:
     def _step_began(self, step: Step, t: float, was_marked: bool) -> None:
         """A step begins: tell everyone whom it concerns."""
         story = self._story
-        if step in (Step.CIRCULATE, Step.WARM) and was_marked:
+        if step in (Step.CIRCULATE, Step.WARM) and was_marked and not self._cooling.is_on:
             self._temperature.engine_started(t)
         check = story.attempt
         ends = step in (Step.SEAL, Step.DONE)
@@ -337,6 +348,7 @@ class Service:
             closes_90=ahead.closes_90,
             finishes_s=ahead.finishes_s,
             p_finish_in_window=ahead.p_finish_in_window,
+            cold_enough_s=self._cooling.cold_enough_s(now),
             faults=faults,
         )
 

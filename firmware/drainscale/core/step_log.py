@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from drainscale.procedure.events import Marked, StepEvent
+from drainscale.procedure.events import PERSON_EVENTS, StepEvent
 from drainscale.procedure.machine import Procedure
 from drainscale.procedure.steps import Step
 from drainscale.quantities.job import ProcedureLimits
@@ -48,7 +48,7 @@ class StepLog:
             return False
         before = self.step
         after = self.procedure.apply(event)
-        marked = isinstance(event, Marked)
+        marked = isinstance(event, PERSON_EVENTS)
         if after is before:
             self.records[-1].was_marked |= marked
             return False

@@ -8,7 +8,7 @@ from drainscale.core.level_check import LevelCheck
 from drainscale.core.step_log import StepLog
 from drainscale.core.weighing import Stage
 from drainscale.estimation.temperature import FluidTemperature
-from drainscale.procedure.events import Marked, StepEvent
+from drainscale.procedure.events import PERSON_EVENTS, StepEvent
 from drainscale.procedure.steps import Step
 from drainscale.quantities.buoyancy import buoyancy_factor
 from drainscale.quantities.density import REPORT_C, FluidDensity
@@ -52,7 +52,7 @@ class Story:
     def move(self, event: StepEvent, t: float) -> None:
         """Apply an event to the procedure; where another step begins by it, tell everyone."""
         if self.steps.move(event, t) and self.on_step is not None:
-            self.on_step(self.step, t, isinstance(event, Marked))
+            self.on_step(self.step, t, isinstance(event, PERSON_EVENTS))
 
     def is_filling(self, t: float) -> bool:
         """Whether what leaves a jug at ``t`` belongs to a filling that is known already."""

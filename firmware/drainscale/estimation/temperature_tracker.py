@@ -21,6 +21,9 @@ _HISTORY_STEP_S: Final = 5.0
 _COLDEST_C: Final = -40.0
 _HOTTEST_C: Final = 200.0
 _STRAY_K: Final = 2.0  # within a block of three seconds a pan does not move that far
+# after a stop the skin goes on towards the fluid, by its lag
+_LAGS_TO_SETTLE: Final = 4.0
+_LEAST_DEAF_S: Final = 60.0
 # so long after an inferred start the pan may show that it was none: filled with warm fluid,
 # or the clamp put on a warm pan
 _PROVEN_AFTER_S: Final = 300.0
@@ -39,6 +42,7 @@ class WarmUpTracker:
         self._rise = RiseDetector()
         self._search = StartSearch()
         self._told_s: float | None = None
+        self._deaf_until_s = -math.inf  # to a rise: after a stop the skin still goes up
         self.air_C = 0.0  # as of the last block, so that answers don't depend on when one asks
         self._soak_due_s: float | None = None
         self.rise_s: float | None = None
@@ -129,6 +133,10 @@ class WarmUpTracker:
 
     def stop(self, t: float) -> None:
         """Take the engine as standing from ``t`` on; a new start may follow."""
+        self._stand(t)
+        self._deaf_until_s = t + max(_LAGS_TO_SETTLE * self._sensor.lag_s, _LEAST_DEAF_S)
+
+    def _stand(self, t: float) -> None:
         self.flush()
         state = self.state
         self._told_s = None
@@ -146,7 +154,7 @@ class WarmUpTracker:
         if self._told_s is not None:
             return
         if self._idle is None and self._warm is not None:
-            self.stop(self._warm.t)
+            self._stand(self._warm.t)
             return
         self._warm = None
         self._forget_rise()
@@ -161,7 +169,7 @@ class WarmUpTracker:
     def _take(self, reading: Reading) -> None:
         self._feed(reading)
         self._consider_soak(reading.t)
-        if self._idle is not None:
+        if self._idle is not None and reading.t >= self._deaf_until_s:
             self._rise.add(reading)
             if self.rise_s is None:
                 self._look_for_rise(reading.t)

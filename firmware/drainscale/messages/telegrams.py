@@ -79,6 +79,7 @@ class Figures(msgspec.Struct, frozen=True, kw_only=True):
     closes_90: tuple[float, float] | None = None
     finishes_s: float | None = None
     p_finish_in_window: float | None = None
+    cold_enough_s: float | msgspec.UnsetType | None = msgspec.UNSET
     faults: tuple[str, ...] = ()
 
 

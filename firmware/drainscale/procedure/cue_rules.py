@@ -50,6 +50,8 @@ def _is_window_passing(facts: Facts) -> bool:
 def _is_open_due(facts: Facts) -> bool:
     if not facts.is_open_due or facts.plug_state is PlugState.OPEN or facts.is_going_in:
         return False
+    if facts.window is Window.ABOVE:  # nobody came in time
+        return False
     return facts.step in (Step.CIRCULATE, Step.WARM) or _is_topped_up(facts)
 
 

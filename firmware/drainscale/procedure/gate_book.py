@@ -163,15 +163,19 @@ class GateBook:
                 left += [gate] if outcome is Outcome.UNANSWERED else []
         return left
 
-    def start_over(self) -> None:
+    def start_over(self) -> frozenset[str]:
         """Ask again what has to be asked before the engine is started once more.
 
         What was noted stays on the record; the next attempt is noted after it.
+
+        Returns:
+            The gates that are asked again.
         """
-        for gate in self.gates:
-            if gate.before in _ASKED_AGAIN:
-                self._answers.pop(gate.id, None)
-                self._noted.pop(gate.id, None)
+        again = frozenset(gate.id for gate in self.gates if gate.before in _ASKED_AGAIN)
+        for gate_id in again:
+            self._answers.pop(gate_id, None)
+            self._noted.pop(gate_id, None)
+        return again
 
     def outcome(self, gate: Gate, facts: GateFacts) -> Outcome:
         """Tell how it stands with a gate, given the facts."""

@@ -36,7 +36,11 @@ class Situation:
         return self.step is Step.DONE or self.mode is Mode.ABORTED
 
     @property
+    def is_standing(self) -> bool:
+        """Whether the engine stands since a wait for the fluid to cool was asked for."""
+        return self.step in (Step.CIRCULATE, Step.WARM) and not self.is_engine_on
+
+    @property
     def awaits_restart(self) -> bool:
         """Whether a wait for the fluid to cool is over and the engine not on again."""
-        is_warming = self.step in (Step.CIRCULATE, Step.WARM)
-        return is_warming and self.mode is Mode.WORKING and not self.is_engine_on
+        return self.is_standing and self.mode is Mode.WORKING

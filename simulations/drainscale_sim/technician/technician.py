@@ -342,11 +342,16 @@ class Technician:
             return None
         self.hands.stop_engine()
         self.bay.ledger.begin(self.bay.t, "warm")
+        return "say_cooling", self.some((3.0, 8.0))
+
+    def say_cooling(self) -> Next:
+        """Say that the engine is off, so that the kit waits as well."""
+        self.press()
         return "cool", 60.0
 
     def cool(self) -> Next:
         """Wait, engine off, until the kit says that it may be started again."""
-        if self.cue() == "go-on":
+        if self.cue() in ENOUGH:
             return "confirm_start", self.walk_s
         return ("finish", self.handling_s) if self.waited_s > MOST_WARM_S else None
 

@@ -6,11 +6,11 @@ import pytest
 from tests.kit.agent.benches import order
 
 from drainscale.agent.foot import press
-from drainscale.procedure.cue_facts import CueName
+from drainscale.procedure.cue_facts import Cue, CueName
 from drainscale.procedure.gate_book import GateBook
 from drainscale.procedure.gate_facts import GateFacts
 from drainscale.procedure.gates import gates_of
-from drainscale.procedure.moments import Group
+from drainscale.procedure.moments import Group, Moment
 from drainscale.procedure.steps import Step
 
 LIMITS = order().procedure
@@ -26,8 +26,10 @@ def book(*, is_prepared: bool = True, has_standpipe: bool = True) -> GateBook:
     return made
 
 
-def ids(book_: GateBook, facts: GateFacts, cue: CueName) -> tuple[set[str], Step | None]:
-    meaning = press(book_, facts, cue)
+def ids(
+    book_: GateBook, facts: GateFacts, cue: CueName, reason: str = ""
+) -> tuple[set[str], Step | None]:
+    meaning = press(book_, facts, Cue(cue, reason))
     return {gate.id for gate in meaning.answered}, meaning.step
 
 
@@ -144,3 +146,26 @@ def test_press_at_the_end_answers_the_list_and_is_done() -> None:
     assert steps[-1] is Step.DONE
     assert len(steps) <= 2  # one for the plug's torque with the engine on, one for the list
     assert {"check-plug-torqued", "plugs-torqued", "washers-renewed", "wiped-dry"} <= seen
+
+
+SEALED = GateFacts(step=Step.SEAL, is_engine_on=True)
+
+
+def test_press_after_a_failed_attempt_says_torqued_and_then_that_it_cools() -> None:
+    made = under(book())
+    failed = (SEALED, CueName.GET_READY, "start-over")
+    assert ids(made, *failed) == ({"check-plug-torqued"}, None)
+    assert ids(made, *failed) == (set(), Step.WARM)
+
+
+def test_press_after_a_failed_attempt_ends_the_job_once_the_list_is_ticked() -> None:
+    made = under(book())
+    for gate in made.gates:
+        if gate.before in (Moment.STOP_ENGINE, Moment.END):
+            made.tick(gate.id)
+    assert ids(made, SEALED, CueName.GET_READY, "start-over") == (set(), Step.DONE)
+
+
+def test_press_above_the_window_says_that_it_cools() -> None:
+    facts = GateFacts(step=Step.WARM, is_engine_on=True)
+    assert ids(book(), facts, CueName.GET_READY, "window-missed") == (set(), Step.WARM)

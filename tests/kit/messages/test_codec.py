@@ -140,4 +140,6 @@ def test_figures_take_over_the_core_s_snapshot() -> None:
     known: dict[str, Any] = dict.fromkeys(names) | {"fluid_C": 39.5, "faults": ("pan",)}
     cue = Cue(CueName.OPEN, "in-window")
     figures = figures_of(CoreLive(t=2.5, step=Step.LEVEL, cue=cue, **known))
-    assert figures == Figures(t=2.5, step="level", fluid_C=39.5, faults=("pan",))
+    assert figures == Figures(
+            t=2.5, step="level", fluid_C=39.5, cold_enough_s=None, faults=("pan",)
+        )
