@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
+from electrical import steps
 from products import ROOT, HardwareError, Product
 
 
@@ -29,7 +30,12 @@ class Step:
 
 
 # One line per part of the dossier, by its name on the command line.
-STEPS: dict[str, Step] = {}
+STEPS: dict[str, Step] = {
+    "wiring": Step(steps.wiring, owns=("hardware/wiring",)),
+    "schematic": Step(steps.schematic, owns=("hardware/schematic",)),
+    "simulation": Step(steps.simulation, owns=("hardware/spice",)),
+    "parts": Step(steps.parts),
+}
 
 
 def write(step: Step) -> Iterator[str]:

@@ -59,7 +59,7 @@ def svg_words(raw: bytes) -> list[str]:
     """Return what is written on a drawing, sorted."""
     top = ElementTree.fromstring(raw)
     texts = (part for part in top.iter() if part.tag.endswith("}text"))
-    words = (" ".join("".join(part.itertext()).split()) for part in texts)
+    words = (" ".join(" ".join(part.itertext()).split()) for part in texts)
     return sorted(filter(None, words))
 
 

@@ -74,14 +74,24 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True
     @property
     def value(self) -> str:
         """The value as it stands on a drawing; empty where the part has none."""
-        for figure, unit in (("ohm", "Ω"), ("farad", "F")):
+        for figure, factor, unit in (
+            ("ohm", 1.0, "Ω"),
+            ("farad", 1.0, "F"),
+            ("hold_mA", 1e-3, "A"),
+        ):
             if figure in self.figures:
-                return engineering(self.figures[figure], unit)
+                return engineering(factor * self.figures[figure], unit)
         return ""
 
 
 class Cable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """A cable; each core is colour, node at the box, node at the far end."""
+    """A cable.
+
+    Attributes:
+        cores: Colour, node at the box, node at the far end; a screen's far end is empty.
+        spare: Colours of the cores that lead nowhere.
+        mirrors: The part whose header the cable carries on, place by place; it has no ``cores``.
+    """
 
     ref: str
     name: str
@@ -95,12 +105,19 @@ class Cable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
     pF_per_m: float = 100.0
     mirrors: str | None = None
     cores: list[tuple[str, str, str]] = []
+    spare: list[str] = []
+
+    @property
+    def wires(self) -> list[tuple[str, str, str]]:
+        """The cores without the screen."""
+        return [core for core in self.cores if core[0] != "screen"]
 
 
 class Fitting(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """What is needed besides and carries no current."""
+    """What is needed besides and carries no current; ``quantity`` where it is not one a ref."""
 
     refs: list[str]
+    quantity: int | None = None
     description: str
     key_figures: str
     alternatives: str

@@ -24,10 +24,6 @@ class Bench(msgspec.Struct, frozen=True):
     pins: Pins
     circuit: Circuit
 
-    def place(self, signal: str) -> int:
-        """Return a signal's place on the header."""
-        return next(pin.header for pin in self.pins.pin if pin.bcm == signals(self.pins)[signal])
-
 
 def signals(pins: Pins) -> dict[str, int]:
     """Return the pin (BCM) of each signal by its dotted name in ``pins.toml``."""
@@ -128,7 +124,7 @@ def _unknown(circuit: Circuit) -> Iterator[str]:
         if part.kind not in circuit.kinds:
             yield f"{part.refs[0]} is of the unknown kind {part.kind}"
     known = set(circuit.nodes())
-    cores = [node for cable in circuit.cables for _, *ends in cable.cores for node in ends]
+    cores = [node for cable in circuit.cables for _, *ends in cable.cores for node in ends if node]
     for node in (*circuit.net, *circuit.unconnected.nodes, *cores):
         if node not in known:
             yield f"there is no pin {node}"

@@ -167,8 +167,12 @@ def isolated_pins_stay_so(circuit: Circuit) -> Iterator[str]:
 
 
 def cables_join_equal_nets(circuit: Circuit) -> Iterator[str]:
-    """Both ends of a core are on the same net, and no core starts at an open pin."""
+    """Both ends of a core are on the same net; a screen is grounded at the box only."""
     for cable in circuit.cables:
         for colour, near, far in cable.cores:
+            if colour == "screen":
+                if circuit.net.get(near) != "GND" or far:
+                    yield f"{cable.ref} has a screen that is not on ground at one end only"
+                continue
             if near not in circuit.net or circuit.net[near] != circuit.net.get(far):
                 yield f"{cable.ref} {colour} joins {near} and {far}, which are on different nets"

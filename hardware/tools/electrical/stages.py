@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from electrical.circuit import Circuit, split
+from products import HardwareError
 
 
 @dataclass(frozen=True)
@@ -24,6 +25,19 @@ class Stage:
     def of_kind(self, circuit: Circuit, kind: str) -> list[str]:
         """Return the stage's parts of a kind, nearest to the pin first."""
         return [ref for ref in self.refs if circuit.part[ref].kind == kind]
+
+    def between(self, circuit: Circuit, kind: str, one: str, other: str) -> str:
+        """Return the stage's part of a kind that joins two nets.
+
+        Raises:
+            HardwareError: There is none, or more than one.
+        """
+        found = [
+            ref for ref in self.of_kind(circuit, kind) if set(_ends(circuit, ref)) == {one, other}
+        ]
+        if len(found) != 1:
+            raise HardwareError(f"{len(found)} parts of kind {kind} join {one} and {other}")
+        return found[0]
 
 
 def stage(circuit: Circuit, signal: str) -> Stage:
@@ -48,18 +62,23 @@ def stage(circuit: Circuit, signal: str) -> Stage:
     return Stage(signal, tuple(refs), tuple(nets))
 
 
+def series_resistor(circuit: Circuit, found: Stage) -> tuple[str, str]:
+    """Return the resistor between a stage's pin and the rest, and the net behind it."""
+    pin_net = found.nets[0]
+    for ref in found.of_kind(circuit, "resistor"):
+        behind = set(_ends(circuit, ref)) - {pin_net} - set(circuit.rails)
+        if pin_net in _ends(circuit, ref) and behind:
+            return ref, behind.pop()
+    raise HardwareError(f"{found.signal} has no resistor in series")
+
+
 def parts_at_pin(circuit: Circuit, signal: str) -> str:
     """Say what is soldered to a signal's pin, in the words of ``pins.toml``."""
     pin_net = circuit.net[f"A1.{signal}"]
     found = stage(circuit, signal)
     gate = next(iter(found.of_kind(circuit, "mosfet")), None)
     words = [] if gate is None else ["N-MOSFET gate"]
-    series = next(
-        ref
-        for ref in found.of_kind(circuit, "resistor")
-        if set(_ends(circuit, ref)) - {pin_net} - set(circuit.rails)
-    )
-    behind = next(end for end in _ends(circuit, series) if end != pin_net)
+    series, behind = series_resistor(circuit, found)
     near = [ref for net in (pin_net, behind) for ref in _refs(circuit, net) if ref != series]
     words += [f"{circuit.part[ref].value} to 3.3 V" for ref in near if _pulls(circuit, ref, "3V3")]
     words.append(f"{circuit.part[series].value} in series")

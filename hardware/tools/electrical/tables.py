@@ -1,0 +1,120 @@
+# SPDX-License-Identifier: Apache-2.0
+"""What of the circuit is told in tables: plugs and cables, the netlist, what was simulated."""
+
+import csv
+import io
+import math
+from collections.abc import Iterable, Iterator
+
+from drainscale.pins import Pins, wiring_table
+from electrical.circuit import Cable, Circuit, split
+from electrical.findings import Finding
+from electrical.titles import LICENCE, title
+from products import HardwareError
+
+
+def plugs_page(circuit: Circuit) -> str:
+    """Write every cable with its plug, pin by pin (Markdown)."""
+    lines = [
+        f"<!-- {LICENCE} -->",
+        "# Cables and plugs",
+        "",
+        title(circuit, "cables and plugs"),
+        "",
+    ]
+    lines += ["Made from `hardware/nets.toml`; `make hardware` writes it anew.", ""]
+    lines += [
+        "> **Before you wire:** supply off and unplugged. Only 3.3 V and 5 V of a double-insulated",
+        "> unit leave the bench; mains stays at the wall, behind a residual-current device, and is",
+        "> left to those licensed for it; your local electrical code comes first. Check each cable",
+        "> with a meter before it meets the computer.",
+        "",
+    ]
+    for cable in circuit.cables:
+        lines += [*_cable(circuit, cable), ""]
+    return "\n".join(lines)
+
+
+def _cable(circuit: Circuit, cable: Cable) -> Iterator[str]:
+    option = ", option" if cable.fit == "option" else ""
+    yield f"## {cable.ref}: {cable.name} ({cable.length_m:g} m, {cable.mm2:g} mm²{option})"
+    yield ""
+    yield f"- Cable: {cable.make}."
+    yield f"- Strain relief: {cable.relief}."
+    yield f"- Screen: {cable.screen}."
+    if not cable.cores:
+        yield "- Place by place, as in [the drawing](header.svg)."
+        return
+    yield ""
+    yield "| core | at the box | at the far end | net |"
+    yield "| --- | --- | --- | --- |"
+    for colour, near, far in cable.cores:
+        yield f"| {colour} | {_end(near)} | {_end(far)} | {circuit.net[near]} |"
+    for colour in cable.spare:
+        yield f"| {colour} | not joined, cut back and sleeved | the same | |"
+
+
+def _end(node: str) -> str:
+    ref, pin = split(node)
+    return f"{ref}, {pin}" if node else "left open"
+
+
+def netlist_csv(circuit: Circuit) -> str:
+    """Write every net's pins, one a line."""
+    nets = ((net, *split(node)) for net, nodes in circuit.nets.items() for node in sorted(nodes))
+    open_ends = (("", *split(node)) for node in circuit.unconnected.nodes)
+    return _csv(("net", "ref", "pin"), [*nets, *open_ends])
+
+
+def findings_csv(findings: Iterable[Finding]) -> str:
+    """Write what was simulated, three digits each, with its limits."""
+    rows = [(f.name, f"{f.value:.3g}", f.unit, _limit(f.least), _limit(f.most)) for f in findings]
+    return _csv(("figure", "simulated", "unit", "at least", "at most"), rows)
+
+
+class Near(float):
+    """A number that equals others as near to it as two versions of a simulator get."""
+
+    def __eq__(self, other: object) -> bool:
+        """Tell whether the other is within 2 %, or both are next to nothing."""
+        if not isinstance(other, float):
+            return NotImplemented
+        return math.isclose(self, other, rel_tol=0.02, abs_tol=0.05)
+
+    __hash__ = None  # type: ignore[assignment]  # what is near has no hash
+
+
+def findings_meaning(raw: bytes) -> object:
+    """Return what of a table of findings is compared: names and limits, numbers nearly."""
+    _, *rows = csv.reader(io.StringIO(raw.decode()))
+    return [(name, Near(value), *rest) for name, value, *rest in rows]
+
+
+def with_wiring_table(page: str, pins: Pins) -> str:
+    """Return the wiring page with its table and its list of free pins as ``pins.toml`` has them.
+
+    Raises:
+        HardwareError: The page has no such table.
+    """
+    table = wiring_table(pins)
+    head = table.splitlines()[0]
+    before, found, rest = page.partition(head)
+    if not found:
+        raise HardwareError("the wiring page has lost its table")
+    _, blank, after = rest.partition("\n\n")
+    _, stop, tail = after.partition(" are kept free")
+    if not stop:
+        raise HardwareError("the wiring page has lost its list of free pins")
+    return f"{before}{table}{blank}BCM {', '.join(map(str, pins.kept_free))}{stop}{tail}"
+
+
+def _limit(value: float | None) -> str:
+    return "" if value is None else f"{value:g}"
+
+
+def _csv(headings: tuple[str, ...], rows: Iterable[tuple[str, ...]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(headings)
+    writer.writerows(rows)
+    return text.getvalue()
