@@ -1,6 +1,7 @@
 # Each target sets up what it needs: .venv is made on first use (tools/setup.sh).
 RECORDINGS ?= tests/data/recordings
 ARGS ?=
+INTAKE_ARGS ?=
 READY := .venv/.ready
 BIN := .venv/bin
 
@@ -27,8 +28,9 @@ score: $(READY) ## Replay the recordings, compare with their truth, draw it
 soak: $(READY) ## Run twenty services of each kind in closed loop, two at a time
 	@$(BIN)/drainscale soak $(ARGS)
 
-bench: $(READY) ## Time the measuring core
+bench: $(READY) ## Time the measuring core, and the server's intake
 	$(BIN)/python -m drainscale_sim.bench $(ARGS)
+	$(BIN)/python -m drainscale_server.bench $(INTAKE_ARGS)
 
 hardware: $(READY) ## Write the generated files of the hardware dossier
 	$(BIN)/python hardware/tools/generate.py $(ARGS)
