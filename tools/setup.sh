@@ -4,7 +4,7 @@
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 
-EXTRAS="${EXTRAS:-server,sim,dev}"
+EXTRAS="${EXTRAS:-server,sim,dev,hardware}"
 STAMP=.venv/.ready
 
 fail() { printf 'drainscale setup: %s\n' "$*" >&2; exit 1; }
