@@ -84,11 +84,14 @@ def _run(settings: Settings, config: Path | None) -> None:
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s %(message)s")
     for name in QUIET:
         logging.getLogger(name).setLevel(logging.WARNING)
-    signal.signal(signal.SIGTERM, _interrupt)  # until the pages are served, which have their own
+    # until the pages are served, which have their own
+    before = signal.signal(signal.SIGTERM, _interrupt)
     try:
         run(settings, "the command line" if config is None else str(config), _say)
     except KeyboardInterrupt:  # while it started or ended
         logging.getLogger(__name__).info("ended")
+    finally:
+        signal.signal(signal.SIGTERM, before)
 
 
 def _say(line: str) -> None:
