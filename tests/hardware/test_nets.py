@@ -84,6 +84,13 @@ FAULTS = {
         (('["BK", "J4.4", "U1.DQ"]', '["BK", "J4.4", "U1.VDD"]'),),
         "W3 BK joins J4.4 and U1.VDD, which are on different nets",
     ),
+    "screen at both ends": (
+        (('["screen", "J2.5", ""]', '["screen", "J2.5", "LC1.E-"]'),),
+        "W1 has a screen that is not on ground at one end only",
+    ),
+    "supply with no range": (
+        (("min_V = 3.0, max_V = 3.7", "max_V = 3.7"),), "U1.VDD is a supply with no range"
+    ),
     "rail overloaded": ((("limit_mA = 50.0", "limit_mA = 20.0"),), "rail 3V3 gives 20.0 mA"),
     "fuse too small": (
         (("max_ohm = 7.5", "max_ohm = 75.0"),), "rail 3V3_POD promises more than F2 leaves"

@@ -86,6 +86,11 @@ def test_small_resistor_is_found_too_hot_and_its_lamp_too_bright(altered: Altere
     )
 
 
+def test_small_fuse_is_found_to_be_too_small_for_a_warm_box(altered: Altered) -> None:
+    small = altered(nets=(("hold_mA = 1100.0", "hold_mA = 750.0"),))
+    assert broken(findings(small)) == ["fuse of the head, bright"]
+
+
 def test_small_gate_resistor_is_found_to_load_the_pin(altered: Altered) -> None:
     small = altered(nets=(("figures = { ohm = 470.0", "figures = { ohm = 100.0"),))
     assert "red pin, dim" in broken(findings(small))

@@ -131,6 +131,7 @@ class Limits(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tr
     lamp_min_mA: float
     lamp_max_mA: float
     lamp_off_nA: float
+    fuse_share: float
     resistor_share: float
     gpio_mA: float
     sounder_peak_V: float

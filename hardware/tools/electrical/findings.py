@@ -85,7 +85,19 @@ def _lamp_findings(bench: Bench, corner: Corner, got: dict[str, float]) -> Itera
         yield _pin_finding(bench, name, end, got[f"gpio_{found.nets[0]}"])
     head = circuit.rails["5V_HEAD"]
     yield Finding(f"rail 5V_HEAD, {end}", got["head_v"], "V", head.min_V, head.max_V)
-    yield Finding(f"all lamps, {end}", total_mA, "mA", None, circuit.rails["5V"].limit_mA)
+    total_mA += 1000.0 * corner.rail_V(circuit, "5V") / _coil_ohm(bench)
+    yield Finding(
+        f"all lit and sounding, {end}", total_mA, "mA", None, circuit.rails["5V"].limit_mA
+    )
+    fuse = circuit.part[str(head.behind)]
+    share = total_mA / fuse.figures["hold_mA"]
+    yield Finding(f"fuse of the head, {end}", share, "of what it holds", None, limits.fuse_share)
+
+
+def _coil_ohm(bench: Bench) -> float:
+    """Return what limits the sounder's current, were it held on."""
+    found = stage(bench.circuit, "sounder.drive")
+    return bench.circuit.part[found.of_kind(bench.circuit, "sounder")[0]].figures["coil_ohm"]
 
 
 def _sounder_findings(bench: Bench, pitch_Hz: float, got: dict[str, float]) -> Iterator[Finding]:

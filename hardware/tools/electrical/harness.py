@@ -13,6 +13,7 @@ from electrical.titles import LICENCE, title
 from products import tool
 
 Yaml = dict[str, object]
+LAID_OUT, SHOWN = 'font-size="14.00"', 'font-size="13.20"'
 
 
 @dataclass(frozen=True)
@@ -96,7 +97,8 @@ def draw(harness: Yaml) -> Drawing:
     rows = ["\t".join(map(str, row)).replace("shielded", "screened") for row in table]
     svg: str = drawn.svg
     return Drawing(
-        svg=svg.replace("<svg", f"<!-- {LICENCE} -->\n<svg", 1),
+        # browsers set the letters a little wider than the layout took them for
+        svg=svg.replace("<svg", f"<!-- {LICENCE} -->\n<svg", 1).replace(LAID_OUT, SHOWN),
         png=drawn.png,
         bill_tsv="\n".join(rows) + "\n",
     )

@@ -146,7 +146,7 @@ def pan(bench: Bench) -> str:
     sheet.part(clamp, (5.6, y), (5.6, y - 1.8), elm.DiodeTVS)
     sheet.ground((5.6, y - 1.8))
     _pod_supply(sheet, box)
-    sheet.terminal(schematics.plug(sheet, line), (8.4, y), "top")
+    sheet.terminal(schematics.plug(sheet, line), (8.8, y), "top")
     _thermocouple(sheet, converter, box)
     return sheet.svg("pan temperature", (-1.5, -6.2))
 
@@ -155,11 +155,11 @@ def _pod_supply(sheet: Sheet, box: dict[str, Point]) -> None:
     """Draw the pod's supply and ground, and the pins that are tied to ground."""
     high, low = box["VDD"], box["GND"]
     for place, pin in ((high, "VDD"), (low, "GND")):
-        sheet.wire(place, (7.0, place[1]))
-        sheet.terminal(sheet.near_end(f"U1.{pin}"), (8.4, place[1]), "top")
-    sheet.rail("3V3_POD", (7.0, high[1]))
-    sheet.wire((7.0, low[1]), (7.0, low[1] - 0.5))
-    sheet.ground((7.0, low[1] - 0.5))
+        sheet.wire(place, (7.6, place[1]))
+        sheet.terminal(sheet.near_end(f"U1.{pin}"), (8.8, place[1]), "top")
+    sheet.rail("3V3_POD", (7.6, high[1]))
+    sheet.wire((7.6, low[1]), (7.6, low[1] - 0.5))
+    sheet.ground((7.6, low[1] - 0.5))
     x = high[0] - 1.6
     sheet.dot((x, high[1]), (x, low[1]))
     sheet.part("C1", (x, high[1]), (x, low[1]), elm.Capacitor)
