@@ -32,6 +32,7 @@ from drainscale_server.store.store import Store
 from drainscale_server.store.writing import Writing
 
 LISTED_N = 1000  # starts of a bench that one status may speak of
+SEEN_S = 10.0  # figures of the moment alone are worth a commit so seldom
 _log = logging.getLogger(__name__)
 
 
@@ -78,6 +79,7 @@ class Keeper:
         self._store = store
         self._tallies: dict[BenchId, dict[str, Tally]] = {}
         self._places: dict[BenchId, Places] = {}
+        self._noted_s: dict[BenchId, float] = {}  # when a bench was seen, as the store has it
 
     def keep(self, batch: Sequence[Arrived]) -> Kept:
         """Store a batch; when this returns, it is on the disk.
@@ -85,7 +87,9 @@ class Keeper:
         Raises:
             StoreError: Nothing of it is stored; it may be given again.
         """
-        understood = [(arrived, read(arrived)) for arrived in batch]
+        understood = [(one, what) for one in batch if (what := read(one)) is not None]
+        if not understood:
+            return Kept()
         try:
             return self._keep_all(understood)
         except StoreError:
@@ -116,12 +120,13 @@ class Keeper:
     def _keep_all(self, batch: Sequence[tuple[Arrived, Read]]) -> Kept:
         try:
             with self._store.writing() as writing:
-                work = _Batch(writing, self._tallies, self._places)
+                work = _Batch(writing, self._tallies, self._places, self._noted_s)
                 for arrived, what in batch:
                     work.take(arrived, what)
                 work.finish()
         except BaseException:
             self._tallies.clear()  # they may know of what was undone
+            self._noted_s.clear()
             raise
         return work.kept
 
@@ -134,10 +139,12 @@ class _Batch:
         writing: Writing,
         tallies: dict[BenchId, dict[str, Tally]],
         places: dict[BenchId, Places],
+        noted_s: dict[BenchId, float],
     ) -> None:
         self._writing = writing
         self._tallies = tallies
         self._places = places
+        self._noted_s = noted_s
         self._moved: dict[tuple[BenchId, str], int] = {}  # starts and their losses
         self._seen: dict[BenchId, float] = {}
         self._is_untidy = False
@@ -167,11 +174,18 @@ class _Batch:
             self.kept.acks[bench_id, boot] = through
             self.kept.counts["lost"] += lost_n
         for bench_id, at_s in self._seen.items():
-            self._writing.seen(*_names(bench_id), at_s)
+            self._note_seen(bench_id, at_s)
         if self._is_untidy:
             self.kept.counts["quarantine-dropped"] += self._writing.tidy_quarantine()
         self.kept.counts = +self.kept.counts  # without the zeros
         self._writing.count(self.kept.counts)
+
+    def _note_seen(self, bench_id: BenchId, at_s: float) -> None:
+        is_alone = not self._moved and not self.kept.counts
+        if is_alone and at_s - self._noted_s.get(bench_id, -SEEN_S) < SEEN_S:
+            return  # a commit waits for the disk, and wears a card
+        self._noted_s[bench_id] = at_s
+        self._writing.seen(*_names(bench_id), at_s)
 
     def _store(self, arrived: Arrived, numbered: Numbered) -> None:
         number, envelope = numbered.number, numbered.envelope

@@ -1,7 +1,7 @@
 """The questions of the readers: SQL and rows, within the caller's transaction."""
 
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from typing import Any
 
 import msgspec
@@ -21,6 +21,7 @@ from drainscale_server.store.rows import (
     RecordEntry,
 )
 
+CHUNK_N = 200  # messages at once: some 100 kB of packs
 _BENCH = "SELECT site, bench, status, last_seen_s FROM bench"
 _JOB = (
     "SELECT j.place, j.job, b.site, b.bench, j.kit_job, j.state, j.label, j.base_time_s,"
@@ -173,54 +174,52 @@ def result(db: sqlite3.Connection, job_id: str, final: bool | None) -> bytes | N
 
 
 def packs(
-    db: sqlite3.Connection, job_id: str, from_s: float, to_s: float
-) -> Iterator[tuple[str, int, int, bytes]]:
-    """Give a job's packs in order: starts of the agent by their first sample, then numbers.
-
-    Yields:
-        Boot, number, checksum and payload of each that has samples in the given stretch.
-    """
-    for place, boot in _starts(db, job_id):
-        rows = db.execute(
-            f"SELECT seq, crc32, payload FROM message WHERE job = {_PLACE} AND boot = ?"
-            " AND leaf = 'samples' AND (t_last IS NULL OR t_last >= ? AND t_first <= ?)"
-            " ORDER BY seq",
-            (job_id, place, from_s, to_s),
-        )
-        for seq, crc, payload in rows:
-            yield boot, seq, crc, payload
+    db: sqlite3.Connection, job_id: str, boot: int, after: int, from_s: float, to_s: float
+) -> list[tuple[int, int, bytes]]:
+    """Give some packs of a job and start behind a number: numbers, checksums and payloads."""
+    return db.execute(
+        f"SELECT seq, crc32, payload FROM message WHERE job = {_PLACE} AND boot = ? AND seq > ?"
+        " AND leaf = 'samples' AND (t_last IS NULL OR t_last >= ? AND t_first <= ?)"
+        f" ORDER BY seq LIMIT {CHUNK_N}",
+        (job_id, boot, after, from_s, to_s),
+    ).fetchall()
 
 
-def messages(db: sqlite3.Connection, job_id: str) -> Iterator[tuple[MessageRow, int]]:
-    """Give all messages of a job in the order of its packs, each with its checksum."""
-    found = db.execute(
-        "SELECT b.site, b.bench, j.kit_job FROM job j JOIN bench b ON b.place = j.bench"
-        " WHERE j.job = ?",
-        (job_id,),
-    ).fetchone()
-    for place, boot in _starts(db, job_id):
-        rows = db.execute(
-            "SELECT seq, leaf, t_first, t_last, received_s, payload, crc32 FROM message"
-            f" WHERE job = {_PLACE} AND boot = ? ORDER BY seq",
-            (job_id, place),
-        )
-        for seq, leaf, t_first, t_last, received_s, payload, crc in rows:
-            row = MessageRow(
-                site=found[0],
-                bench=found[1],
-                boot=boot,
+def messages(
+    db: sqlite3.Connection, job_id: str, boot: int, after: int
+) -> list[tuple[MessageRow, int]]:
+    """Give some messages of a job and start behind a number, each with its checksum."""
+    rows = db.execute(
+        "SELECT b.site, b.bench, o.boot, m.seq, j.kit_job, m.leaf, m.t_first, m.t_last,"
+        " m.received_s, m.payload, m.crc32 FROM message m JOIN boot o ON o.place = m.boot"
+        " JOIN bench b ON b.place = o.bench JOIN job j ON j.place = m.job"
+        f" WHERE m.job = {_PLACE} AND m.boot = ? AND m.seq > ? ORDER BY m.seq LIMIT {CHUNK_N}",
+        (job_id, boot, after),
+    )
+    return [
+        (
+            MessageRow(
+                site=site,
+                bench=name,
+                boot=boot_name,
                 seq=seq,
-                kit_job=found[2],
+                kit_job=kit_job,
                 leaf=leaf,
                 t_first=t_first,
                 t_last=t_last,
                 received_s=received_s,
                 payload=payload,
-            )
-            yield row, crc
+            ),
+            crc,
+        )
+        for (
+            site, name, boot_name, seq, kit_job, leaf, t_first, t_last, received_s, payload, crc
+        ) in rows.fetchall()
+    ]  # fmt: skip
 
 
-def _starts(db: sqlite3.Connection, job_id: str) -> list[tuple[int, str]]:
+def starts(db: sqlite3.Connection, job_id: str) -> list[tuple[int, str]]:
+    """Give the starts of the agent that a job has messages of, by the time of the first."""
     return db.execute(
         "SELECT o.place, o.boot FROM message m JOIN boot o ON o.place = m.boot"
         f" WHERE m.job = {_PLACE} GROUP BY o.place ORDER BY min(m.t_first), o.place",

@@ -33,7 +33,8 @@ class BenchRow(msgspec.Struct, frozen=True, kw_only=True):
 
     Attributes:
         status: Its last status; None if it never sent one that could be read.
-        last_seen_s: When any message of it came in last.
+        last_seen_s: When any message of it came in last; figures of the moment count to within
+            ten seconds.
     """
 
     site: str

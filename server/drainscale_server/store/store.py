@@ -271,6 +271,8 @@ class Store:
     def packs(self, job: str, from_s: float = -inf, to_s: float = inf) -> Iterator[bytes]:
         """Give the payloads of a job's sample messages, in the order of their samples.
 
+        They are fetched some at a time, so a slow reader holds nothing up.
+
         Args:
             job: Its id.
             from_s: Only those that have samples at this time of the job or later.
@@ -279,10 +281,16 @@ class Store:
         Raises:
             StoreError: One of them went bad on the disk.
         """
-        with self._readers.lend() as db:
-            for boot, seq, crc, payload in queries.packs(db, job, from_s, to_s):
-                self._check_sound(job, boot, seq, payload, crc)
-                yield payload
+        for place, boot in self._starts(job):
+            after = 0
+            while True:
+                with self._readers.lend() as db:
+                    rows = queries.packs(db, job, place, after, from_s, to_s)
+                for after, crc, payload in rows:
+                    self._check_sound(job, boot, after, payload, crc)
+                    yield payload
+                if not rows:
+                    break
 
     def messages(self, job: str) -> Iterator[MessageRow]:
         """Give all numbered messages of a job as they came: starts in time order, then numbers.
@@ -290,10 +298,21 @@ class Store:
         Raises:
             StoreError: One of them went bad on the disk.
         """
+        for place, boot in self._starts(job):
+            after = 0
+            while True:
+                with self._readers.lend() as db:
+                    rows = queries.messages(db, job, place, after)
+                for row, crc in rows:
+                    after = row.seq
+                    self._check_sound(job, boot, after, row.payload, crc)
+                    yield row
+                if not rows:
+                    break
+
+    def _starts(self, job: str) -> list[tuple[int, str]]:
         with self._readers.lend() as db:
-            for row, crc in queries.messages(db, job):
-                self._check_sound(job, row.boot, row.seq, row.payload, crc)
-                yield row
+            return queries.starts(db, job)
 
     def _check_sound(self, job: str, boot: str, seq: int, payload: bytes, crc: int) -> None:
         if crc32(payload) != crc:

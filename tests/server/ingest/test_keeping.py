@@ -197,6 +197,18 @@ def test_figures_of_the_moment_are_told_and_not_stored(store: Store, keeper: Kee
     assert kept.telegrams() == []
 
 
+def test_figures_alone_are_not_worth_a_commit_each(store: Store, keeper: Keeper) -> None:
+    changes_n = store._file.writer.total_changes
+    for tenth in range(100):
+        live = Live(site="north", bench="bay-3", boot="b1", now_s=tenth / 10.0)
+        keeper.keep([Arrived(BAY_3.topic("live"), encode(live), RECEIVED_S + tenth / 10.0)])
+    assert store._file.writer.total_changes - changes_n == 2  # the bench, and that it was seen
+    keeper.keep([Arrived(BAY_3.topic("live"), encode(live), RECEIVED_S + 10.0)])
+    bench = store.bench("north", "bay-3")
+    assert bench is not None
+    assert bench.last_seen_s == RECEIVED_S + 10.0
+
+
 def test_a_job_whose_beginning_was_lost_shows_what_there_is(store: Store, keeper: Keeper) -> None:
     keeper.keep(service()[1:4])
     job = store.job("j-1")

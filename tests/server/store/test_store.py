@@ -137,6 +137,16 @@ def test_packs_of_a_resumed_job_come_in_the_order_of_their_samples(store: Store)
     assert list(store.packs("j-1")) == payloads([*early, *late])
 
 
+def test_a_long_job_comes_whole_and_a_reader_that_stops_holds_nothing(store: Store) -> None:
+    messages = packs(1, 450)
+    Keeper(store).keep(messages)
+    assert list(store.packs("j-1")) == payloads(messages)
+    assert [row.payload for row in store.messages("j-1")] == payloads(messages)
+    begun = store.packs("j-1")
+    assert next(begun) == messages[0].payload
+    assert [one.in_transaction for one in store._readers._idle] == [False]
+
+
 def test_packs_of_a_stretch_are_those_with_samples_in_it(store: Store) -> None:
     Keeper(store).keep(packs(1, 20))  # five samples each, ten a second: 0.5 s to 10.4 s
     assert list(store.packs("j-1", 2.2, 3.0)) == payloads(packs(4, 3))
