@@ -59,8 +59,10 @@ class Talker:
         assert ready.wait(PATIENCE_S)
 
     def say(self, *messages: Arrived) -> None:
+        """Say it, and wait until the broker has it."""
         for one in messages:
-            self._client.publish(one.topic, one.payload, qos=1, retain=one.is_retained)
+            last = self._client.publish(one.topic, one.payload, qos=1, retain=one.is_retained)
+        last.wait_for_publish(PATIENCE_S)
 
     def is_told(self, through: int, boot: str = "b1") -> bool:
         """Wait for an acknowledgement."""
@@ -162,6 +164,27 @@ def test_a_cut_cable_loses_nothing(
         assert eventually(lambda: is_all_acknowledged(spool))
     intake.stop(PATIENCE_S)
     assert samples_in(store) == samples_of(0, 600)
+
+
+def test_a_broker_that_keeps_sessions_hands_out_what_came_while_the_server_was_away(
+    a_mosquitto: Broker, store: Store
+) -> None:
+    taken_in(store, a_mosquitto.port, 0)  # only makes the session
+    talker = Talker(a_mosquitto.port)
+    talker.say(*packs(1, 20))
+    talker.close()
+    taken_in(store, a_mosquitto.port, 20)
+
+
+def taken_in(store: Store, port: int, n: int) -> None:
+    """Let a server run until it has so many messages."""
+    intake = Intake(store, BrokerAccess(port=port))
+    intake.start()
+    try:
+        assert eventually(lambda: intake.is_connected)
+        assert eventually(lambda: stored_numbers(store) == list(range(1, n + 1)))
+    finally:
+        intake.stop(PATIENCE_S)
 
 
 def test_a_storm_of_messages_is_stored_whole(intake: Intake, store: Store, talker: Talker) -> None:

@@ -1,3 +1,4 @@
+import json
 from collections.abc import Callable
 from itertools import pairwise
 
@@ -31,6 +32,11 @@ from drainscale_server.store.store import Store
 
 EVENT = EventTold(t=1.0, event="dripped", step="drain")
 BAY_4 = BenchId("north", "bay-4")
+ANY_JSON: st.SearchStrategy[object] = (
+    st.none() | st.booleans() | st.text(max_size=8)
+    | st.integers() | st.integers(-(2**70), 2**70) | st.floats(allow_nan=False)
+    | st.just([]) | st.just({}) | st.just("\ud800") | st.just("\x00") | st.just(1e308)
+)  # fmt: skip
 TOPIC = BAY_3.topic("event")
 
 
@@ -88,6 +94,42 @@ def test_in_any_order_with_repeats_and_holes_it_is_stored_once_and_through_stops
         stored = store.counters().get("stored", 0)
         repeats = store.counters().get("repeat", 0)
         assert (stored, stored + repeats) == (len(set(come)), len(come))
+
+
+def mutated(data: st.DataObject, seq: int) -> Arrived:
+    """Make a message of any kind with one field, anywhere in it, replaced by something else."""
+    sound = service()[data.draw(st.integers(0, 8))]
+    said = json.loads(sound.payload)
+    where = said
+    while True:
+        keys = list(where) if isinstance(where, dict) else list(range(len(where)))
+        key = data.draw(st.sampled_from(keys))
+        if isinstance(where[key], dict | list) and where[key] and data.draw(st.booleans()):
+            where = where[key]
+            continue
+        where[key] = data.draw(ANY_JSON)
+        break
+    if isinstance(said, dict) and said.get("seq") in range(1, 10):
+        said["seq"] = seq
+    return Arrived(sound.topic, json.dumps(said).encode(), RECEIVED_S)
+
+
+@settings(max_examples=60)
+@given(st.data())
+def test_whatever_one_field_holds_the_message_is_stored_or_put_aside_and_the_next_one_stored(
+    tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
+) -> None:
+    with Store(tmp_path_factory.mktemp("mutated") / "store.sqlite") as store:
+        odd = [mutated(data, seq) for seq in range(11, 11 + data.draw(st.integers(1, 4)))]
+        Keeper(store).keep([*odd, numbered(50, EVENT, boot="b2"), numbered(1, EVENT, boot="b3")])
+        counters = store.counters()
+        assert 50 in stored_numbers(store, "b2")
+        assert through(store, "b3") == 1
+        assert not {"given-up", "unstorable"} & set(counters)
+        assert "unstorable" not in {row.kind for row in store.quarantined().rows}
+        for row in store.jobs().rows:  # and what was stored can be read back
+            list(store.messages(row.job))
+            store.result(row.job)
 
 
 def test_a_new_server_goes_on_where_the_last_one_stood(store: Store) -> None:
