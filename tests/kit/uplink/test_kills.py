@@ -13,6 +13,7 @@ from pathlib import Path
 import pytest
 from tests.kit.uplink.brokers import Broker, StoringServer
 from tests.kit.uplink.made_up import BAY_3, OPENED, samples_of
+from tests.torn_logs import TEARS, torn
 
 from drainscale.messages.codec import decode
 from drainscale.messages.records import Envelope, Samples
@@ -91,29 +92,12 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "torn"
 
 
-def torn(whole: Path, folder: Path, how: str, chance: random.Random) -> Path:
-    path = folder / "spool.sqlite"
-    for tail in ("-wal", "-shm", ""):
-        path.with_name(path.name + tail).unlink(missing_ok=True)
-    shutil.copy(whole, path)
-    log = bytearray(whole.with_name(whole.name + "-wal").read_bytes())
-    place = chance.randrange(len(log))
-    if how == "cut":
-        del log[place:]
-    elif how == "flipped":
-        log[place] ^= 1 << chance.randrange(8)
-    else:
-        log[place:] = bytes(len(log) - place)
-    path.with_name(path.name + "-wal").write_bytes(log)
-    return path
-
-
-@pytest.mark.parametrize("how", ["cut", "flipped", "zeroed"])
+@pytest.mark.parametrize("how", TEARS)
 def test_a_torn_log_leaves_an_unbroken_prefix(whole: Path, tmp_path: Path, how: str) -> None:
     chance = random.Random(how)
     lengths = set()
     for _ in range(TEAR_ROUNDS // 3):
-        spool = Spool(torn(whole, tmp_path, how, chance), BAY_3, boot="b2")
+        spool = Spool(torn(whole, tmp_path / "spool.sqlite", how, chance), BAY_3, boot="b2")
         assert spool.faults == ()
         samples = list(spool.samples("j-1"))
         assert samples == samples_of(0, len(samples))

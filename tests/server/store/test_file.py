@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 from tests.server.made_up import numbered, pack, payloads, service, stored_numbers
+from tests.torn_logs import TEARS, torn
 
 from drainscale.errors import StoreError
 from drainscale_server.ingest.keeping import Keeper
@@ -147,29 +148,12 @@ def whole(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder / "torn"
 
 
-def torn(whole: Path, folder: Path, how: str, chance: random.Random) -> Path:
-    path = folder / "store.sqlite"
-    for tail in ("-wal", "-shm", ""):
-        path.with_name(path.name + tail).unlink(missing_ok=True)
-    shutil.copy(whole, path)
-    log = bytearray(whole.with_name(whole.name + "-wal").read_bytes())
-    place = chance.randrange(len(log))
-    if how == "cut":
-        del log[place:]
-    elif how == "flipped":
-        log[place] ^= 1 << chance.randrange(8)
-    else:
-        log[place:] = bytes(len(log) - place)
-    path.with_name(path.name + "-wal").write_bytes(log)
-    return path
-
-
-@pytest.mark.parametrize("how", ["cut", "flipped", "zeroed"])
+@pytest.mark.parametrize("how", TEARS)
 def test_a_torn_log_leaves_an_unbroken_prefix(whole: Path, tmp_path: Path, how: str) -> None:
     chance = random.Random(how)
     lengths = set()
     for _ in range(TEAR_ROUNDS // 3):
-        with Store(torn(whole, tmp_path, how, chance)) as store:
+        with Store(torn(whole, tmp_path / "store.sqlite", how, chance)) as store:
             assert store.file_faults == ()
             held = stored_numbers(store)
             assert held == list(range(1, len(held) + 1))
