@@ -42,6 +42,7 @@ class Giving:
         self.last_loss_s: float | None = None
         self.has_failed = False  # fluid may have left a jug while the scale said nothing
         self._pumps: list[float] = []  # steps of pumps on the present jug
+        self._pump: Gap | None = None  # the latest of them
         self._rose_kg = 0.0  # how far its reading rose while nothing could be trusted
         self._filled_kg = 0.0  # what has left the jugs up to the end of the last filling
 
@@ -121,9 +122,14 @@ class Giving:
             return
         weighing.to_kg = one.kg
         tare = self._channel.flow.settled_kg(one.t, 0.0, TARE_S)
-        if tare is not None and abs(tare - weighing.from_kg - weighing.excluded_kg) < CREEP_KG:
+        if tare is None:
+            return
+        if abs(tare - weighing.from_kg - weighing.excluded_kg) < CREEP_KG:
             # the tare goes along until fluid leaves: creep after loading is not the oil's
             weighing.from_kg, weighing.excluded_kg, weighing.excluded_n = tare, 0.0, 0
+            pump = self._pump
+            if pump is not None and self._pumps and one.t - pump.t1 <= TARE_S:
+                self._pumps[-1] = tare - pump.kg0  # it still rang when its step was read
 
     def gap(self, gap: Gap) -> None:
         """A stretch that was not to be trusted: a stroke, a pump set in, a hand."""
@@ -143,6 +149,7 @@ class Giving:
         elif self._is_no_fluid(gap):
             jug.weighing.exclude(step)
             self._pumps.append(step)
+            self._pump = gap
         elif -step > LOSS_KG and not jug.has_lost:
             self._first_loss(jug, gap.t1)  # a hand was there during the stroke
         jug.weighing.to_kg = gap.kg1

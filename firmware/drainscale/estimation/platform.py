@@ -34,6 +34,7 @@ STREAM_NOISE_S = 0.03  # a strong stream splashes: noise in kg for each kg/s of 
 EMPTY_S = 0.35  # the platform is empty when it reads so for this long
 SIGMA_FLOOR_KG = 0.00003
 SIGMA_START_KG = 0.0003
+QUIET_AGAIN = 3.0  # the noise is at most so many times the scatter of a second (chi-square)
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,7 @@ class Platform:
         residual = block.kg - line.at(block.t)
         if abs(residual) > GATE_KG + GATE_SIGMAS * self._sigma_kg * spread:
             return self._leave(block)
-        self._learn(residual / spread)
+        self._learn(residual / spread, line.rms)
         window.append(block)
         span_s = SHAKING_S if self.is_noisy else WINDOW_S
         while block.t - window[0].t > span_s and len(window) > MIN_POINTS:
@@ -191,12 +192,16 @@ class Platform:
         lever = (t - line.t_mean) ** 2 / line.sxx if line.sxx > 0.0 else 1.0
         return sqrt(1.0 + 1.0 / line.n + lever)
 
-    def _learn(self, residual_kg: float) -> None:
-        """Follow the noise: up slowly (a flow that bends is not noise), down fast."""
+    def _learn(self, residual_kg: float, rms_kg: float) -> None:
+        """Follow the noise: up slowly (a flow that bends is not noise), down fast.
+
+        Down at once where the last second shows that what taught it is over: a pump's strokes.
+        """
         variance = self._sigma_kg**2
         gain = 0.02 if residual_kg**2 > variance else 0.05
         variance += gain * (min(residual_kg**2, 9.0 * variance) - variance)
-        self._sigma_kg = max(sqrt(variance), SIGMA_FLOOR_KG)
+        sigma_kg = max(sqrt(variance), SIGMA_FLOOR_KG)
+        self._sigma_kg = min(sigma_kg, max(QUIET_AGAIN * rms_kg, SIGMA_START_KG))
         if self._sigma_kg < 3.0 * SIGMA_START_KG:
             self.is_noisy = False
 

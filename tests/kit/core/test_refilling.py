@@ -1,5 +1,6 @@
 """What is put back: by loss in weight, whatever stands there and shakes it."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -49,6 +50,43 @@ def test_the_pump_that_stood_in_the_jug_is_no_fluid() -> None:
     bench.wait(8.0)
     bench.lift()
     assert added_g(answered(bench)) == pytest.approx(2000.0, abs=1.5)
+
+
+def test_a_jug_lifted_gently_soon_after_hard_strokes_keeps_its_last_grams() -> None:
+    """The noise of the strokes is over with them: the first tenth of a lift is no reading."""
+    bench = drained()
+    bench.mark("refill")
+    bench.place(4.6)
+    bench.wait(8.0)
+    angle = 2.0 * math.pi * 0.6  # strokes a second
+    for _ in range(15):  # three strokes each: 0.04 kg/s on the mean, and the platform swings
+        bench.wait(5.0, lambda s: 0.012 * math.sin(angle * s) - 0.04 * s)
+        assert bench.load_kg is not None
+        bench.load_kg -= 0.2
+    bench.wait(2.5)
+    shown_kg = bench.load_kg or 0.0
+    bench.wait(0.1, lambda _: -0.018)
+    bench.wait(0.6, lambda s: -shown_kg * min(0.05 + s / 0.5, 1.0))
+    bench.load_kg = None
+    bench.wait(4.0)
+    true_kg = 3.0 * (1.0 - 1.2 / 8000.0) / (1.0 - 1.2 / 846.0)  # OIML D 28
+    assert added_g(answered(bench)) == pytest.approx(1000.0 * true_kg, abs=1.5)
+
+
+def test_a_pump_whose_step_is_read_while_the_jug_still_rings_costs_nothing() -> None:
+    """A hand lets go slowly: the reading is calm, and still some grams too high."""
+    bench = drained()
+    bench.mark("refill")
+    bench.place(4.6)
+    bench.wait(8.0)
+    bench.add_kg(0.5)
+    bench.wait(6.0, lambda s: 0.006 * math.exp(-s / 1.2))
+    bench.pump(2.0, strokes=20)
+    bench.wait(8.0)
+    bench.add_kg(-0.5)
+    bench.wait(8.0)
+    bench.lift()
+    assert added_g(answered(bench)) == pytest.approx(2000.0, abs=1.0)
 
 
 def test_every_jug_counts_by_what_it_lost() -> None:
