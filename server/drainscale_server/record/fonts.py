@@ -8,6 +8,7 @@ nothing is lost, and the page shows it right. Letters are set one after the othe
 scripts that join their letters or run to the left are legible on the page only.
 """
 
+import unicodedata
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -29,6 +30,8 @@ _WANTED = (
         ("DroidSansFallback", str(DEBIAN_FONTS / "droid/DroidSansFallbackFull.ttf")),
     ),
 )
+# control, format, surrogate, private use, unassigned (Unicode general categories)
+_UNSEEN = ("Cc", "Cf", "Cs", "Co", "Cn")
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +94,11 @@ class Letters:
         )
 
     def _face(self, letter: str) -> Face | None:
-        for face in self._faces:
-            if ord(letter) in face.letters:
-                return face
+        # a control or direction sign shows as nothing in fonts that have it, and hides others
+        if unicodedata.category(letter) not in _UNSEEN:
+            for face in self._faces:
+                if ord(letter) in face.letters:
+                    return face
         self._missing.add(ord(letter))
         return None
 
@@ -120,5 +125,4 @@ def faces() -> tuple[Face, ...]:
 def _registered(name: str, file: str) -> frozenset[int]:
     font = TTFont(name, file)
     registerFont(font)
-    # a font may list U+FFFF and control characters as letters; they show as nothing
-    return frozenset(code for code in font.face.charToGlyph if 0x20 <= code < 0xFFF0)
+    return frozenset(font.face.charToGlyph)

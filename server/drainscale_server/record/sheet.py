@@ -26,7 +26,7 @@ from drainscale_server.record.figures import (
     told,
     with_u,
 )
-from drainscale_server.record.model import Fluid, Level, Limits, Reading, ServiceRecord, Volume
+from drainscale_server.record.model import Fluid, Place, Reading, ServiceRecord, Volume
 from drainscale_server.record.plots import plots_of
 from drainscale_server.record.work import not_weighed_section, times_section, work_section
 
@@ -45,7 +45,7 @@ def sheet_of(record: ServiceRecord, zone: tzinfo = UTC) -> Sheet:
     date = date_and_time(place.opened_at_s, zone)
     sections = (
         _volumes_section(record),
-        _level_section(record.level, record.limits),
+        _level_section(record),
         _vehicle_section(record),
         _job_section(record, zone),
         _plots_section(record),
@@ -136,7 +136,8 @@ def _largest_source(record: ServiceRecord) -> str:
     return NOT_MEASURED if source is None or share is None else f"{source}, {100.0 * share:.0f} %"
 
 
-def _level_section(level: Level, limits: Limits | None) -> Section:
+def _level_section(record: ServiceRecord) -> Section:
+    level, limits = record.level, record.limits
     rows = [
         ("At the cue to open", _at(level.open_cue)),
         ("At the cue to shut", _at(level.shut_cue)),
@@ -172,11 +173,8 @@ def _level_section(level: Level, limits: Limits | None) -> Section:
         ),
         (0.10, 0.11, 0.18, 0.13, 0.18, 0.30),
     )
-    blocks: list[Block] = [Facts(tuple(rows))]
-    blocks.append(
-        attempts if level.attempts else Words("No attempt: the level plug was not opened.")
-    )
-    return Section("Level check", tuple(blocks))
+    none = Words(words.NO_ATTEMPT if record.steps else words.NO_STEPS)
+    return Section("Level check", (Facts(tuple(rows)), attempts if level.attempts else none))
 
 
 def _at(reading: Reading) -> str:
@@ -247,7 +245,7 @@ def _job_section(record: ServiceRecord, zone: tzinfo) -> Section:
         ("Site and bench", f"{place.site} / {place.bench}"),
         ("Technician", told(place.technician)),
         ("Begun", date_and_time(place.opened_at_s, zone)),
-        ("Closed", date_and_time(place.closed_at_s, zone)),
+        ("Closed", _closed(place, zone)),
         ("Lasted", clock(place.duration_s)),
         ("State", words.STATES.get(place.state, place.state)),
     ]
@@ -262,6 +260,12 @@ def _job_section(record: ServiceRecord, zone: tzinfo) -> Section:
     if place.is_clock_set is False:
         blocks.append(Words(words.CLOCK_NOT_SET, "warning"))
     return Section("Job", tuple(blocks))
+
+
+def _closed(place: Place, zone: tzinfo) -> str:
+    if place.closed_at_s is None and place.state in ("planned", "open"):
+        return "not yet"
+    return date_and_time(place.closed_at_s, zone)
 
 
 def _plots_section(record: ServiceRecord) -> Section:

@@ -12,6 +12,9 @@ VERDICTS = {
 NO_RESULT = "There is no result: nothing here says whether the level is set."
 UNKNOWN_VERDICT = "The kit gave a verdict that this server does not know"
 
+NO_ATTEMPT = "No attempt: no step of the job was a level check."
+NO_STEPS = "Attempts are not known before there is a result."
+
 STATES = {
     "planned": "planned, not begun",
     "open": "STILL OPEN: figures may change",

@@ -185,7 +185,7 @@ def test_a_very_long_name_is_broken_and_stays_on_the_page(sources: Sources) -> N
 
 
 def test_letters_that_no_font_has_are_shown_by_their_numbers(sources: Sources) -> None:
-    text = text_of(build(with_entries(sources, technician="王 Ж é", remarks="‮abc")))
+    text = text_of(build(with_entries(sources, technician="王 Ж é", remarks="\u202eabc")))
     assert "[U+738B] [U+0416] é" in text
     assert "[U+202E]abc" in text
     assert "shown by their Unicode numbers: U+0416, U+202E, U+738B" in text
@@ -207,6 +207,7 @@ def test_a_job_that_is_still_open_says_so_at_the_top(tmp_path: Path) -> None:
     first = pages_of(build(sources_of(begun, tmp_path)))[0]
     assert first.index("STILL OPEN") < first.index("What came out")
     assert "There is no result: nothing here says whether the level is set." in first
+    assert "Attempts are not known before there is a result." in first
 
 
 def test_an_aborted_job_says_so_at_the_top(sources: Sources) -> None:

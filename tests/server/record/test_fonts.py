@@ -18,6 +18,12 @@ def test_a_letter_that_no_font_has_is_written_as_its_number() -> None:
     assert letters.missing == [0x17C]
 
 
+@pytest.mark.parametrize("sign", ["\u202e", "\u200b", "\x07", "\ue000"])
+def test_a_sign_that_shows_as_nothing_is_written_as_its_number(sign: str) -> None:
+    (run,) = Letters(faces()).runs(f"a{sign}b")
+    assert run[1] == f"a[U+{ord(sign):04X}]b"
+
+
 def test_what_means_something_in_markup_is_escaped() -> None:
     letters = Letters((Face("One", "One", frozenset(range(0x20, 0x7F))),))
     assert letters.markup("<b>&") == '<font name="One">&lt;b&gt;&amp;</font>'
