@@ -13,24 +13,23 @@ def cursor_of(after: str | None) -> str | None:
     return None if after is None else base64.urlsafe_b64encode(after.encode()).decode().rstrip("=")
 
 
-def after_of(cursor: str | None) -> str | None:
+def after_of(cursor: str) -> str:
     """Unwrap it.
 
     Raises:
-        ProblemError: 422: not one that was given out.
+        ProblemError: 404: not one that was given out.
     """
-    if cursor is None:
-        return None
     try:
         padded = cursor + "=" * (-len(cursor) % 4)
         after = base64.b64decode(padded, b"-_", validate=True).decode()
     except (binascii.Error, ValueError) as error:
-        raise _unknown() from error
+        raise no_page() from error
     if cursor_of(after) != cursor:
-        raise _unknown()
+        raise no_page()
     return after
 
 
-def _unknown() -> ProblemError:
-    what = "not a cursor of this server"
-    return ProblemError(422, f"after: {what}", (Fault("query.after", what),))
+def no_page() -> ProblemError:
+    """There is no page behind this cursor."""
+    what = "there is no page behind this cursor"
+    return ProblemError(404, what, (Fault("query.after", what),))

@@ -33,9 +33,11 @@ def takes(kind: type, media_type: str = JSON) -> dict[str, Any]:
     return {"requestBody": {"required": True, "content": {media_type: {"schema": _ref(kind)}}}}
 
 
-def says(media_type: str, description: str) -> dict[int | str, dict[str, Any]]:
-    """Describe an answer that is no JSON."""
-    content = {media_type: {"schema": {"type": "string"}}}
+def says(
+    media_type: str, description: str, schema: dict[str, Any] | None = None
+) -> dict[int | str, dict[str, Any]]:
+    """Describe an answer that is none of our records; a text unless a schema says otherwise."""
+    content = {media_type: {"schema": schema or {"type": "string"}}}
     return {200: {"description": description, "content": content}}
 
 

@@ -32,7 +32,10 @@ def export_routes(shop: Shop) -> APIRouter:
     router = APIRouter(tags=["export"])
     where = "/jobs/{job}"
 
-    @router.get(f"{where}/recording.sensml", responses=says(SENSML, "The recording"))
+    records = {"type": "array", "items": {"type": "object"}}  # SenML records, RFC 8428
+    binary = {"type": "string", "format": "binary"}
+
+    @router.get(f"{where}/recording.sensml", responses=says(SENSML, "The recording", records))
     def get_recording(job: JobId) -> Response:
         """Give a job's recording: what its sensors and its technician said."""
         row = _begun(shop, job)
@@ -40,7 +43,9 @@ def export_routes(shop: Shop) -> APIRouter:
             recording_of(shop.store, row), media_type=SENSML, headers=_named(row, "sensml")
         )
 
-    @router.get(f"{where}/recording.sensml.gz", responses=says(GZIP, "The recording, gzip"))
+    @router.get(
+        f"{where}/recording.sensml.gz", responses=says(GZIP, "The recording, packed", binary)
+    )
     def get_packed_recording(job: JobId) -> Response:
         """Give a job's recording, packed."""
         row = _begun(shop, job)

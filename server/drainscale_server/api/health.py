@@ -5,7 +5,7 @@ from fastapi import APIRouter
 from fastapi.responses import Response
 
 from drainscale.errors import StoreError
-from drainscale_server.api.cursors import after_of, cursor_of
+from drainscale_server.api.cursors import after_of, cursor_of, no_page
 from drainscale_server.api.documents import answers, json_answer
 from drainscale_server.api.jobs import After, Limit
 from drainscale_server.api.shop import Shop
@@ -71,7 +71,10 @@ def health_routes(shop: Shop) -> APIRouter:
     @router.get("/quarantine", responses=answers(Quarantine, "A page of the quarantine"))
     def list_quarantine(limit: Limit = 50, after: After = None) -> Response:
         """List what could not be read, oldest first."""
-        page = shop.store.quarantined(after_of(after), limit)
+        place = None if after is None else after_of(after)
+        if place is not None and not (place.isascii() and place.isdecimal() and len(place) < 19):
+            raise no_page()
+        page = shop.store.quarantined(place, limit)
         return json_answer(Quarantine([_misfit(row) for row in page.rows], cursor_of(page.after)))
 
     return router

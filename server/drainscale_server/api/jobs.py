@@ -14,7 +14,7 @@ from drainscale.messages.topics import NAME_RULE, BenchId
 from drainscale.quantities.job import FluidSheet, ProcedureLimits
 from drainscale.recording.order_file import Order, order_text, parse_order
 from drainscale_server.api.benches import NAME, known
-from drainscale_server.api.cursors import LONGEST, after_of, cursor_of
+from drainscale_server.api.cursors import LONGEST, after_of, cursor_of, no_page
 from drainscale_server.api.documents import answers, json_answer, read_body, takes
 from drainscale_server.api.problems import ProblemError, no_job
 from drainscale_server.api.record_data import RecordData, told_values
@@ -108,7 +108,7 @@ def job_routes(shop: Shop) -> APIRouter:
         after: After = None,
     ) -> Response:
         """List jobs, the one heard of last first."""
-        page = shop.store.jobs(site, bench, state, text, after_of(after), limit)
+        page = shop.store.jobs(site, bench, state, text, _after(shop, after), limit)
         lines = [_line(shop, row) for row in page.rows]
         return json_answer(Jobs(lines, cursor_of(page.after)))
 
@@ -140,6 +140,13 @@ def job_routes(shop: Shop) -> APIRouter:
         return json_answer(_told(shop, found(shop, job)))
 
     return router
+
+
+def _after(shop: Shop, cursor: str | None) -> str | None:
+    after = None if cursor is None else after_of(cursor)
+    if after is not None and shop.store.job(after) is None:
+        raise no_page()
+    return after
 
 
 def found(shop: Shop, job: str) -> JobRow:

@@ -13,11 +13,13 @@ from fastapi import FastAPI, Request
 from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from starlette.exceptions import HTTPException
+from starlette.routing import Match
 
 from drainscale.errors import InputError, StoreError
 from drainscale_server.orders.commands import NoAnswerError, NoLinkError
 
 MEDIA_TYPE = "application/problem+json"
+METHODS = ("DELETE", "GET", "PATCH", "POST", "PUT")
 
 log = logging.getLogger(__name__)
 
@@ -94,12 +96,27 @@ _SAID = {
 }
 
 
-def _on_http(_request: Request, error: Exception) -> Response:
+def _on_http(request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
     phrase = HTTPStatus(error.status_code).phrase
     is_bare = error.detail == phrase
     detail = _SAID.get(error.status_code, phrase) if is_bare else str(error.detail)
-    return problem(error.status_code, detail, headers=error.headers)
+    headers = {name.lower(): value for name, value in (error.headers or {}).items()}
+    if error.status_code == 405:
+        headers["allow"] = ", ".join(_methods_at(request))
+    return problem(error.status_code, detail, headers=headers)
+
+
+def _methods_at(request: Request) -> list[str]:
+    """All methods of an address: the framework only tells those of the first route there."""
+    return [
+        method
+        for method in METHODS
+        if any(
+            route.matches(dict(request.scope) | {"method": method})[0] is Match.FULL
+            for route in request.app.routes
+        )
+    ]
 
 
 def _on_validation(_request: Request, error: Exception) -> Response:
