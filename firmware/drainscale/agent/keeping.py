@@ -153,9 +153,14 @@ class SpoolKeeper:
             figures=figures_of(live),
         )
 
+    @property
+    def unacknowledged_n(self) -> int:
+        """How many messages the server has not said to have stored."""
+        return sum(one.last - one.through for one in self._spool.standings())
+
     def status(self) -> str:
         """Key=value fields for the status line."""
-        waiting = sum(one.last - one.through for one in self._spool.standings())
+        waiting = self.unacknowledged_n
         link = "none"
         if self._uplink is not None:
             link = "up" if self._uplink.is_connected else "down"

@@ -34,6 +34,7 @@ from drainscale.uplink.spool import Spool
 log = logging.getLogger(__name__)
 
 SPOOL_FILE = "spool.sqlite"
+Pause = Callable[[Stop, float], bool]  # waits until the flag is set, at most so long
 LISTEN_S = 0.25  # how often an order is looked for while no job runs
 
 
@@ -76,6 +77,7 @@ class Program:
         self._onlooker = onlooker
         self._run: JobRun | None = None
         self._loop: Loop | None = None
+        self._keeper: SpoolKeeper | None = None
 
     def run(self, stop: Stop) -> Finished:
         """Run until the job is done or ``stop`` is set.
@@ -97,7 +99,9 @@ class Program:
                 running = self._new_job(keeper, f"j-{secrets.token_hex(6)}", self._order)
             return self._run_job(spool, keeper, running, stop, is_resumed=found is not None)
 
-    def serve(self, stop: Stop, tell: Callable[[Finished], None]) -> None:
+    def serve(
+        self, stop: Stop, tell: Callable[[Finished], None], pause: Pause | None = None
+    ) -> None:
         """Do the jobs that the board orders, one after the other, until ``stop`` is set.
 
         A job that is open is taken up first.
@@ -105,6 +109,7 @@ class Program:
         Args:
             stop: Ends it, in a job or between two.
             tell: Told how each job ended.
+            pause: Waits between two looks for an order; the bench's clock unless one is given.
 
         Raises:
             SpoolError: The spool cannot be used.
@@ -112,7 +117,8 @@ class Program:
         with self._kept() as (spool, keeper):
             while not stop.is_set():
                 found = spool.open_job()
-                running = found or self._ordered_job(keeper, stop)
+                pause = pause or self._devices.clock.wait
+                running = found or self._ordered_job(keeper, stop, pause)
                 if running is None:
                     return
                 is_resumed = found is not None
@@ -134,20 +140,26 @@ class Program:
         names = BenchId(bench.bench.site, bench.bench.bench)
         spool = Spool(folder / SPOOL_FILE, names)
         keeper = SpoolKeeper(spool, clock.now_s, broker, self._act, takes_orders=bench.takes_orders)
+        self._keeper = keeper
         try:
             yield spool, keeper
         finally:
             keeper.close()
             self._devices.close()
 
-    def _ordered_job(self, keeper: SpoolKeeper, stop: Stop) -> RunningJob | None:
+    @property
+    def unacknowledged_n(self) -> int:
+        """How many messages the server has not yet, as far as it said."""
+        return 0 if self._keeper is None else self._keeper.unacknowledged_n
+
+    def _ordered_job(self, keeper: SpoolKeeper, stop: Stop, pause: Pause) -> RunningJob | None:
         """Wait for an order and open its job; ``None``: stopped before one came."""
         log.info("waiting for an order")
         while not stop.is_set():
             due = keeper.ordered()
             if due is not None:
                 return self._new_job(keeper, due.job, due.order)
-            self._devices.clock.wait(stop, LISTEN_S)
+            pause(stop, LISTEN_S)
         return None
 
     def _run_job(

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from drainscale.agent.bench_file import Bench, BenchNames, Order, SpoolPlace
+from drainscale.agent.bench_file import Bench, BenchNames, Order, SpoolPlace, UplinkTarget
 from drainscale.procedure.gates import gates_of
 from drainscale.procedure.moments import Group
 from drainscale.quantities.job import Job, ProcedureLimits
@@ -10,15 +10,23 @@ from drainscale.quantities.job import Job, ProcedureLimits
 NAMES = BenchNames("north", "bay-1")
 
 
-def bench_of(job: Job, spool: Path) -> Bench:
-    """Make the bench that a scenario's job was measured on; it keeps all and sends nothing.
+def bench_of(job: Job, spool: Path, uplink: UplinkTarget | None = None) -> Bench:
+    """Make the bench that a scenario's job was measured on.
 
     Args:
         job: What the kit is told in that scenario.
         spool: Folder of the spool.
+        uplink: Where to send; ``None``: it keeps all and sends nothing.
     """
-    place = SpoolPlace(str(spool))
-    return Bench(NAMES, job.scale, job.pan_sensor, job.container, place, job.supply_scale)
+    return Bench(
+        NAMES,
+        job.scale,
+        job.pan_sensor,
+        job.container,
+        SpoolPlace(str(spool)),
+        job.supply_scale,
+        uplink=uplink,
+    )
 
 
 def order_of(job: Job) -> Order:

@@ -67,9 +67,11 @@ class Run:
         socket = self.folder / "world"
         named = ["--scenario", self.scenario, "--seed", str(self.seed)]
         command = [sys.executable, "-m", "drainscale_sim.world", "--socket", str(socket), *named]
-        process = subprocess.Popen(command)
+        # its standard input ends with this process, and with it the world
+        process = subprocess.Popen([*command, "--leash"], stdin=subprocess.PIPE)
+        assert process.stdin is not None
         try:
-            with _connect(socket, process) as client:
+            with process.stdin, _connect(socket, process) as client:
                 yield client
         finally:
             process.terminate()

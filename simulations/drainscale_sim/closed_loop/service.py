@@ -1,15 +1,18 @@
 """One whole service in closed loop, in this process and as fast as it can."""
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from drainscale.agent.bench_file import Bench, UplinkTarget
 from drainscale.agent.command import open_devices
 from drainscale.agent.devices import Devices
 from drainscale.agent.onlooker import Onlooker
 from drainscale.agent.program import SPOOL_FILE, Finished, Program
+from drainscale.ports import Stop
 from drainscale.quantities.job import Job
 from drainscale_sim.bench_world import BenchWorld
 from drainscale_sim.board.clock import BoardClock
@@ -21,6 +24,9 @@ from drainscale_sim.world.world import World
 
 MOST_S = 5.0 * 3600.0  # of the world's time
 LOOK_S = 1.0
+LOOK_FOR_ORDER_S = 0.05
+ORDERED_WITHIN_S = 60.0  # of the machine's time
+STORED_WITHIN_S = 120.0
 KERNEL_BOOT = "simulated"  # the world's clock outlives the agent, as a machine's does
 
 
@@ -55,10 +61,13 @@ def serve(
     seed: int,
     place: Place,
     onlooker: Onlooker | None = None,
+    uplink: UplinkTarget | None = None,
 ) -> Finished:
     """Run the agent on a simulated board in a world until the job is done, or nobody is there.
 
-    Where the spool holds an open job already, that is taken up again.
+    Where the spool holds an open job already, that is taken up again. Where the uplink takes
+    orders the job is the next one ordered: the world stands still until it has come, and at the
+    end until the server has all.
 
     Args:
         world: The world, wherever it runs.
@@ -67,12 +76,13 @@ def serve(
         seed: For the bounce of the switch.
         place: Where spool and board's nodes go.
         onlooker: Who watches the job run, if somebody does.
+        uplink: Where to send, if anywhere.
     """
     board = SimulatedBoard(world, place.new_board(), _settings(job, seed))
     with board.installed():
-        bench = bench_of(job, place.spool_folder)
+        bench = bench_of(job, place.spool_folder, uplink)
         devices = open_devices(bench, board.clock, board.paths)
-        return _run(world, is_over, board.clock, devices, job, place, onlooker)
+        return _run(world, is_over, board.clock, devices, job, bench, onlooker)
 
 
 def serve_by_instruments(
@@ -80,7 +90,8 @@ def serve_by_instruments(
 ) -> Finished:
     """Run the agent on faultless instruments instead of a board; see ``instruments``."""
     clock = BoardClock(world)
-    return _run(world, is_over, clock, instruments(world, clock, job), job, place)
+    bench = bench_of(job, place.spool_folder)
+    return _run(world, is_over, clock, instruments(world, clock, job), job, bench)
 
 
 @dataclass(frozen=True)
@@ -112,7 +123,7 @@ def _run(
     clock: BoardClock,
     devices: Devices,
     job: Job,
-    place: Place,
+    bench: Bench,
     onlooker: Onlooker | None = None,
 ) -> Finished:
     stop = threading.Event()
@@ -122,9 +133,41 @@ def _run(
             stop.set()
 
     clock.call_every(LOOK_S, watch)
-    bench, gates = bench_of(job, place.spool_folder), answered_on_the_board(job.procedure)
+    gates = answered_on_the_board(job.procedure)
+    if bench.takes_orders:
+        return _by_order(Program(bench, None, devices, KERNEL_BOOT, gates, onlooker), stop)
     program = Program(bench, order_of(job), devices, KERNEL_BOOT, gates, onlooker)
     return program.run(stop)
+
+
+def _by_order(program: Program, stop: threading.Event) -> Finished:
+    """Do the one job that is ordered, and wait till the server has all of it.
+
+    Raises:
+        RuntimeError: No order came, or the server does not take what it was sent.
+    """
+    told: list[Finished] = []
+    end_s = time.monotonic() + ORDERED_WITHIN_S
+
+    def pause(stop_: Stop, timeout_s: float) -> bool:
+        nonlocal end_s
+        if told and not program.unacknowledged_n:
+            stop.set()
+        elif time.monotonic() > end_s:
+            raise RuntimeError("the server has not all of it" if told else "no order came")
+        else:
+            time.sleep(min(timeout_s, LOOK_FOR_ORDER_S))  # the world's time stands still
+        return stop_.is_set()
+
+    def tell(finished: Finished) -> None:
+        nonlocal end_s
+        told.append(finished)
+        end_s = time.monotonic() + STORED_WITHIN_S
+
+    program.serve(stop, tell, pause)
+    if not told:
+        raise RuntimeError("no order came")
+    return told[0]
 
 
 def _settings(job: Job, seed: int) -> BoardSettings:

@@ -11,12 +11,15 @@ import sys
 from collections.abc import Sequence
 from pathlib import Path
 
+from drainscale.agent.bench_file import UplinkTarget
 from drainscale_sim.closed_loop.service import Place, serve
 from drainscale_sim.demo.telling import Line, write
 from drainscale_sim.demo.watcher import WatchedWires, Watcher
+from drainscale_sim.leash import hold
 from drainscale_sim.scenarios.draw import draw, scenario_names
 from drainscale_sim.world.client import WorldClient
 
+LOCAL = "127.0.0.1"
 WORLD_S = 120.0  # how long the world may take for an answer
 
 
@@ -28,12 +31,22 @@ def main(argv: Sequence[str] | None = None) -> int:
     """
     asked = _parser().parse_args(argv)
     job, place = draw(asked.scenario, asked.seed).job, Place(asked.folder)
+    if asked.leash:
+        hold()
     with WorldClient(asked.socket, timeout_s=WORLD_S) as world:
         wires = WatchedWires(world)
         watcher = Watcher(wires, _say)
-        finished = serve(wires, world.is_over, job, asked.seed, place, watcher)
+        finished = serve(wires, world.is_over, job, asked.seed, place, watcher, _uplink(asked))
         watcher.ended(finished.answer, is_done=finished.is_done)
     return 0 if finished.is_done else 1
+
+
+def _uplink(asked: argparse.Namespace) -> UplinkTarget | None:
+    if asked.broker is None:
+        return None
+    return UplinkTarget(
+        LOCAL, asked.broker, asked.username, str(asked.password_file), takes_orders=True
+    )
 
 
 def _say(line: Line) -> None:
@@ -47,6 +60,10 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--folder", type=Path, required=True, help="for spool and board")
     parser.add_argument("--scenario", default="standpipe", choices=scenario_names())
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--leash", action="store_true", help="end with the standard input")
+    parser.add_argument("--broker", type=int, metavar="PORT", help="send there, and take orders")
+    parser.add_argument("--username", help="at the broker")
+    parser.add_argument("--password-file", type=Path, help="holds the password there")
     return parser
 
 

@@ -16,6 +16,7 @@ from typing import Any
 import msgspec
 
 from drainscale_sim.bench_world import Scale
+from drainscale_sim.leash import hold
 from drainscale_sim.scenarios.draw import draw, scenario_names
 from drainscale_sim.world.truth import truth_of
 from drainscale_sim.world.wire import Answer, Ask, receive, send
@@ -186,7 +187,12 @@ def main(argv: Sequence[str] | None = None) -> int:
         metavar="SPEED",
         help="run on by the machine's clock (default: wait to be asked)",
     )
+    parser.add_argument(
+        "--leash", action="store_true", help="end with the standard input, so with the starter"
+    )
     asked = parser.parse_args(argv)
+    if asked.leash:
+        hold()
     try:
         world = World(draw(asked.scenario, asked.seed), keeps_snapshots=True)
         listener = listen(asked.socket)
