@@ -12,6 +12,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from electrical import steps
+from mechanical import steps as mechanical
+from mechanical.parts_list import DRAWINGS, FILES
 from products import ROOT, HardwareError, Product
 
 
@@ -35,6 +37,11 @@ STEPS: dict[str, Step] = {
     "schematic": Step(steps.schematic, owns=("hardware/schematic",)),
     "simulation": Step(steps.simulation, owns=("hardware/spice",)),
     "parts": Step(steps.parts),
+    "cad": Step(mechanical.cad, owns=(FILES,)),
+    "mechanical-parts": Step(mechanical.mechanical_parts),
+    "drawings": Step(mechanical.drawings, owns=(DRAWINGS,)),
+    "figures": Step(mechanical.figures, owns=(mechanical.FIGURE_FOLDER,)),
+    "mechanics": Step(mechanical.mechanics),
 }
 
 

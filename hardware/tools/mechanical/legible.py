@@ -1,0 +1,58 @@
+# SPDX-License-Identifier: Apache-2.0
+"""Whether the texts of a drawing can be read: none runs into another, none leaves the paper."""
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import combinations
+from xml.etree import ElementTree
+
+_WIDE = 0.56  # of its height: a letter of the drawings' fonts, on average
+_SVG = "{http://www.w3.org/2000/svg}"
+
+
+@dataclass(frozen=True)
+class Written:
+    """A text and about the box it takes, mm; y down."""
+
+    words: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: "Written") -> bool:
+        """Whether the two boxes overlap."""
+        return (
+            self.left < other.right
+            and other.left < self.right
+            and self.top < other.bottom
+            and other.top < self.bottom
+        )
+
+
+def written(svg: str) -> Iterator[Written]:
+    """Find the texts of a drawing made by ``sheet.Sheet``."""
+    for text in ElementTree.fromstring(svg).iter(f"{_SVG}text"):
+        words = "".join(text.itertext())
+        x, y, height = (float(text.get(name, "0")) for name in ("x", "y", "font-size"))
+        wide = len(words) * height * _WIDE
+        before = {"start": 0.0, "middle": wide / 2.0, "end": wide}[text.get("text-anchor", "start")]
+        if re.match(r"rotate\(-90", text.get("transform", "")):
+            yield Written(words, x - height * 0.75, y + before - wide, x + height * 0.2, y + before)
+        else:
+            yield Written(words, x - before, y - height * 0.75, x - before + wide, y + height * 0.2)
+
+
+def tight_texts(svg: str) -> list[tuple[str, str]]:
+    """Pairs of texts that run into each other, and texts beyond the paper."""
+    view = ElementTree.fromstring(svg).get("viewBox", "0 0 0 0")
+    width, height = (float(value) for value in view.split()[2:])
+    texts = list(written(svg))
+    found = [
+        (one.words, "beyond the paper")
+        for one in texts
+        if one.left < 0.0 or one.top < 0.0 or one.right > width or one.bottom > height
+    ]
+    pairs = combinations(texts, 2)
+    return found + [(one.words, other.words) for one, other in pairs if one.meets(other)]
