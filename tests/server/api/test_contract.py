@@ -21,8 +21,8 @@ from tests.kit.uplink.made_up import BAY_3
 
 DOCUMENT = "/api/v1/openapi.json"
 THERE = {"job": "j-1", "site": BAY_3.site, "bench": BAY_3.bench}
-# what a job file has to hold is not in the document: its text may be refused although it is a text
-TEXT_MAY_BE_WRONG = ("POST", "/api/v1/jobs")
+# what the document cannot say: what a job file's text has to hold, that one of two is needed
+MAY_BE_REFUSED = {("POST", "/api/v1/jobs"), ("GET", "/api/v1/planning")}
 ACCEPTED = checks.positive_data_acceptance
 RIGHT = [
     not_a_server_error,
@@ -46,10 +46,10 @@ QUICK = settings(
 
 @pytest.fixture
 def operations(client: TestClient, done_job: str) -> list[Any]:
-    """All operations but the live feed, which never ends."""
+    """All operations but the live feed, which never ends, and the slow printed record."""
     schema = schemathesis.openapi.from_dict(client.get(DOCUMENT).json())
     schema.config.update(base_url="http://localhost:8080")
-    chosen = schema.exclude(path_regex="/feed$").get_all_operations()
+    chosen = schema.exclude(path_regex=r"/feed$|\.pdf$").get_all_operations()
     found = [one.ok() for one in chosen if isinstance(one, Ok)]
     assert len(found) >= 24
     return found
@@ -70,7 +70,7 @@ def ask_for_what_is_there(case: Any) -> None:
     [
         (GenerationMode.POSITIVE, leave, 5),
         (GenerationMode.POSITIVE, ask_for_what_is_there, 5),
-        (GenerationMode.NEGATIVE, ask_for_what_is_there, 2),
+        (GenerationMode.NEGATIVE, ask_for_what_is_there, 1),
     ],
     ids=["rightly", "rightly, for what is there", "wrongly"],
 )
@@ -101,9 +101,9 @@ def ask(
             asking["content"] = asking.pop("data")
         for unused in ("files", "cookies"):
             asking.pop(unused, None)
-        is_text = (case.method, case.path) == TEXT_MAY_BE_WRONG
+        may_be_refused = (case.method, case.path) in MAY_BE_REFUSED
         told = client.request(**asking)
-        case.validate_response(told, checks=RIGHT if is_text else [*RIGHT, ACCEPTED])
+        case.validate_response(told, checks=RIGHT if may_be_refused else [*RIGHT, ACCEPTED])
 
     try:
         asked()
