@@ -8,7 +8,7 @@
     session.py        pure: what to send, to send again, to drop
     commands.py       pure: which command from the board counts
     broker.py         where the broker is, and what is refused as unsafe
-    link.py           one connection to it, every callback guarded
+    link.py           one connection to it: the last will, what is unconfirmed
     mqtt.py           one thread between spool and broker
 
 Nothing here but ``link`` and ``mqtt`` needs the package paho-mqtt. Why it is built so:

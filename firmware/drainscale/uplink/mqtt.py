@@ -32,8 +32,9 @@ from drainscale.messages.telegrams import (
     Status,
 )
 from drainscale.messages.topics import LEAVES
+from drainscale.mqtt_link import LinkDownError
 from drainscale.uplink.broker import BrokerSettings
-from drainscale.uplink.link import Link, LinkDownError
+from drainscale.uplink.link import Link
 from drainscale.uplink.session import Session
 from drainscale.uplink.spool import FORGOTTEN_AT_ONCE_N, Spool
 

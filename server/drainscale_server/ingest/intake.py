@@ -18,7 +18,8 @@ from collections import Counter, deque
 from collections.abc import Callable
 
 from drainscale.errors import StoreError
-from drainscale_server.ingest.connection import BrokerAccess, BrokerGoneError, Connection, Delivery
+from drainscale.mqtt_link import LinkDownError
+from drainscale_server.ingest.connection import BrokerAccess, Connection, Delivery
 from drainscale_server.ingest.keeping import Keeper, Kept
 from drainscale_server.ingest.listeners import Listeners
 from drainscale_server.ingest.rereading import reread
@@ -122,7 +123,7 @@ class Intake:
         while not self._stopping.is_set():
             try:
                 self._serve()
-            except BrokerGoneError as error:
+            except LinkDownError as error:
                 if self._is_connected:
                     self._failures_n = 0
                 self._failed("broker-failures", f"no broker: {error}")

@@ -21,14 +21,18 @@ from drainscale.uplink.writer import SpoolWriter
 from drainscale_server.store.store import Store
 
 ROOT = Path(__file__).parents[3]
-KILL_ROUNDS = int(os.environ.get("KILL_ROUNDS", "6"))
+KILL_ROUNDS = int(os.environ.get("KILL_ROUNDS", "5"))
+
+
+BACKLOG_N = 1000  # messages; the kit waits at so many, or long rounds would end with a day's worth
 
 
 class Stream:
-    """The kit's writer, fed with samples without a pause until it is told to stop."""
+    """The kit's writer, fed with samples as fast as they are taken in, until it is told to stop."""
 
-    def __init__(self, writer: SpoolWriter) -> None:
+    def __init__(self, writer: SpoolWriter, spool: Spool) -> None:
         self._writer = writer
+        self._spool = spool
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="stream")
         self._thread.start()
@@ -41,6 +45,10 @@ class Stream:
         self._writer.begin_job("j-1", OPENED)
         number = 0
         while not self._stopping.is_set():
+            standing = self._spool.standings()[0]
+            if standing.last - standing.through > BACKLOG_N:
+                self._stopping.wait(0.01)
+                continue
             for _ in range(17):
                 self._writer.add(sample_at(number))
                 number += 1
@@ -48,8 +56,8 @@ class Stream:
 
 
 @pytest.fixture
-def stream(writer: SpoolWriter) -> Iterator[Stream]:
-    stream = Stream(writer)
+def stream(writer: SpoolWriter, spool: Spool) -> Iterator[Stream]:
+    stream = Stream(writer, spool)
     yield stream
     stream.stop()
 
