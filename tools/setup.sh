@@ -86,6 +86,25 @@ want_drawing_tools() {
     done
 }
 
+# The board is looked at in a real browser, with the driver of the same build; without them its
+# tests fail and name it.
+want_chromium() {
+    command -v chromium >/dev/null && command -v chromedriver >/dev/null && return
+    if ! command -v apt-get >/dev/null; then
+        say "no chromium and chromedriver here and no apt: install your system's packages"
+        return
+    fi
+    say "installing chromium and chromium-driver with apt: the board's tests look through them"
+    { apt_install chromium && apt_install chromium-driver; } ||
+        say "apt could not install chromium and chromium-driver: the board's tests will fail"
+}
+
+# axe-core, the checker of accessibility, comes inside a wrapper whose own browser is not wanted.
+install_axe() {
+    .venv/bin/python -m pip install --quiet --disable-pip-version-check \
+        -c constraints.txt --no-deps axe-playwright-python || fail "pip could not install axe-core (see above)"
+}
+
 main() {
     # an environment that lost its interpreter (a system upgrade) is made anew
     if ! { is_new_enough .venv/bin/python && .venv/bin/python -m pip --version; } >/dev/null 2>&1; then
@@ -103,7 +122,11 @@ main() {
         .venv/bin/python -m pip install --quiet --disable-pip-version-check \
             -c constraints.txt --no-deps rpi-lgpio || fail "pip could not install rpi-lgpio (see above)" ;;
     esac
-    case ",$EXTRAS," in *,dev,*) want_mosquitto ;; esac
+    case ",$EXTRAS," in *,dev,*)
+        install_axe
+        want_mosquitto
+        want_chromium ;;
+    esac
     case ",$EXTRAS," in *,hardware,*) want_drawing_tools ;; esac
     touch "$STAMP"
 }
