@@ -10,6 +10,7 @@ when the call returns.
 """
 
 import logging
+import re
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
@@ -45,6 +46,7 @@ from drainscale_server.store.writing import Places, Writing, bench_place
 PAGE_N = 50
 # a full disk, a lock, damage; their subclasses say that the statement or its values are wrong
 _REFUSALS = (sqlite3.OperationalError, sqlite3.DatabaseError)
+_PLACE = re.compile(r"[0-9]{1,18}")
 _FIRST_PAGE = 2**62  # a place that no job reaches
 _log = logging.getLogger(__name__)
 
@@ -329,7 +331,7 @@ class Store:
 
     def quarantined(self, after: str | None = None, limit: int = PAGE_N) -> Page[QuarantineRow]:
         """Give what could not be read, oldest first; ``after`` as in ``jobs``."""
-        place = int(after) if after is not None and after.isdecimal() else 0
+        place = int(after) if after is not None and _PLACE.fullmatch(after) else 0
         with self._readers.lend() as db:
             rows = queries.quarantined(db, place, limit + 1)
         is_more, rows = len(rows) > limit, rows[:limit]

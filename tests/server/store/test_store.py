@@ -17,6 +17,7 @@ from drainscale.errors import StoreError
 from drainscale.messages.records import FaultTold, ResultFormed
 from drainscale.messages.telegrams import JobOrder
 from drainscale_server.ingest.keeping import Keeper
+from drainscale_server.ingest.reading import Arrived
 from drainscale_server.store.rows import JobRow
 from drainscale_server.store.store import Store
 
@@ -135,6 +136,17 @@ def test_packs_of_a_resumed_job_come_in_the_order_of_their_samples(store: Store)
     late, early = packs(200, 3, boot="b2"), packs(1, 3, boot="b1")
     Keeper(store).keep([*late, *reversed(early)])
     assert list(store.packs("j-1")) == payloads([*early, *late])
+
+
+def test_the_quarantine_comes_in_pages_the_oldest_first(store: Store) -> None:
+    poison = [Arrived(BAY_3.topic("event"), f"{{{n}".encode(), RECEIVED_S) for n in range(5)]
+    Keeper(store).keep(poison)
+    first = store.quarantined(limit=3)
+    second = store.quarantined(first.after, limit=3)
+    assert [row.payload for row in (*first.rows, *second.rows)] == payloads(poison)
+    assert second.after is None
+    for odd in ("-1", "x", "9" * 30, "²"):
+        assert store.quarantined(odd, limit=3) == first
 
 
 def test_a_long_job_comes_whole_and_a_reader_that_stops_holds_nothing(store: Store) -> None:
