@@ -181,6 +181,7 @@ class Made(_Table, frozen=True, forbid_unknown_fields=True):
 
     base: int
     option: int
+    needed_for: str
 
 
 class Bought(Made, frozen=True, forbid_unknown_fields=True):

@@ -10,7 +10,7 @@ from mechanical.plan import flat_parts
 from mechanical.printed import printed_parts
 from products import HardwareError
 
-COLUMNS = ("ref", "base", "option", "description", "material", "file", "drawing")
+COLUMNS = ("ref", "base", "option", "description", "material", "needed_for", "file", "drawing")
 FILES, DRAWINGS = "hardware/cad/out", "hardware/cad/drawings"
 
 
@@ -40,9 +40,11 @@ def parts_rows(params: Params) -> Iterator[tuple[str, ...]]:
         name, material, file = made[ref]
         needed = params.made[ref]
         drawing = f"drawings/{slug(ref, name)}.svg"
-        yield ref, str(needed.base), str(needed.option), name, material, file, drawing
+        count = str(needed.base), str(needed.option)
+        yield ref, *count, name, material, needed.needed_for, file, drawing
     for ref, bought in params.bought.items():
-        yield ref, str(bought.base), str(bought.option), bought.what, "", "", ""
+        count = str(bought.base), str(bought.option)
+        yield ref, *count, bought.what, "", bought.needed_for, "", ""
 
 
 def parts_csv(params: Params) -> str:

@@ -19,6 +19,7 @@ import numpy.typing as npt
 from mechanical.bending import plate_stiffness_Nmm
 
 Vector = npt.NDArray[np.float64]
+_STIFF = 1e8  # times the plate's own stiffness: what is held moves by next to nothing
 _TERMS = (
     *((0, 0), (1, 0), (0, 1), (2, 0), (1, 1), (0, 2)),
     *((3, 0), (2, 1), (1, 2), (0, 3), (3, 1), (1, 3)),
@@ -68,14 +69,20 @@ class ElementPlate:
         d = plate_stiffness_Nmm(youngs_MPa, thickness, poisson)
         shear = (1.0 - poisson) / 2.0
         rigidity = d * np.array([[1.0, poisson, 0.0], [poisson, 1.0, 0.0], [0.0, 0.0, shear]])
-        element = _element(side / n / 2.0, rigidity)
-        size = 3 * (n + 1) ** 2
-        self._stiffness = np.zeros((size, size))
-        for i, j in product(range(n), repeat=2):
-            corners = ((i, j), (i + 1, j), (i + 1, j + 1), (i, j + 1))
-            nodes = [self._node(*corner) for corner in corners]
-            places = np.array([3 * node + k for node in nodes for k in range(3)])
-            self._stiffness[np.ix_(places, places)] += element
+        # a column of nodes touches only its neighbours: blocks on the diagonal and beside it
+        wide = 3 * (n + 1)
+        self._diagonal = np.zeros((n + 1, wide, wide))
+        self._beside = np.zeros((n, wide, wide))
+        self._assemble(_element(side / n / 2.0, rigidity))
+
+    def _assemble(self, element: Vector) -> None:
+        """Add up the elements; the corners of one lie in two columns, in two rows of each."""
+        left, right = [0, 1, 2, 9, 10, 11], [3, 4, 5, 6, 7, 8]  # freedoms of an element
+        for i, j in product(range(self.n), repeat=2):
+            rows = slice(3 * j, 3 * j + 6)
+            self._diagonal[i, rows, rows] += element[np.ix_(left, left)]
+            self._diagonal[i + 1, rows, rows] += element[np.ix_(right, right)]
+            self._beside[i, rows, rows] += element[np.ix_(left, right)]
 
     def _node(self, i: int, j: int) -> int:
         return i * (self.n + 1) + j
@@ -112,7 +119,7 @@ class ElementPlate:
 
     def load(self, nodes: Sequence[int], force_N: float) -> Vector:
         """A force, downwards, in equal parts on some nodes."""
-        forces = np.zeros(len(self._stiffness))
+        forces = np.zeros(3 * (self.n + 1) ** 2)
         forces[[3 * node for node in nodes]] = force_N / len(nodes)
         return forces
 
@@ -121,7 +128,17 @@ class ElementPlate:
 
         ``forces`` may be several loads, a column each; so is then the answer.
         """
-        free = np.setdiff1d(np.arange(len(self._stiffness)), held)
-        moved = np.zeros_like(forces)
-        moved[free] = np.linalg.solve(self._stiffness[np.ix_(free, free)], forces[free])
-        return moved
+        wide = 3 * (self.n + 1)
+        diagonal = self._diagonal.copy()
+        for freedom in held:
+            column, row = divmod(freedom, wide)
+            diagonal[column, row, row] += _STIFF * self._diagonal.max()
+        parts = list(forces.reshape(self.n + 1, wide, -1))
+        for i in range(self.n):  # forwards: each column's part in the next one
+            share = np.linalg.solve(diagonal[i], self._beside[i])
+            diagonal[i + 1] -= self._beside[i].T @ share
+            parts[i + 1] = parts[i + 1] - share.T @ parts[i]
+        moved = [np.linalg.solve(diagonal[self.n], parts[self.n])]
+        for i in reversed(range(self.n)):  # and back
+            moved.append(np.linalg.solve(diagonal[i], parts[i] - self._beside[i] @ moved[-1]))
+        return np.concatenate(moved[::-1]).reshape(forces.shape)

@@ -8,7 +8,7 @@ from manifold3d import CrossSection, Manifold
 from mechanical.params import Params
 from mechanical.plan import FlatPart, Point
 
-ROUND = 48  # sides of a circle
+ROUND = 36  # sides of a circle
 SMALL = 9.0  # narrower ones need half as many
 THROUGH = 0.1  # cuts reach this far beyond the face they leave
 
