@@ -5,7 +5,6 @@ one, may send anything. So it is read here into types, all or nothing. Fields th
 null read as None; those not known are ignored.
 """
 
-from math import isfinite
 from typing import Any
 
 import msgspec
@@ -107,13 +106,18 @@ class Answer(msgspec.Struct, frozen=True, kw_only=True):
     forecasts: list[ForecastTold] = []
 
 
+# beyond what any kit could mean, in any unit that an answer has: a number that would only break
+# whoever reckons with it
+LARGEST = 1e9
+
+
 def read_answer(result: dict[str, Any] | None) -> Answer | None:
     """Read an answer.
 
     Returns:
-        It; None if there is none, or if it is not of this form.
+        It; None if there is none, or if it is not of this form or beyond ``LARGEST``.
     """
-    if result is None or not _is_finite(result):
+    if result is None or not _is_bounded(result):
         return None
     try:
         return msgspec.convert(result, Answer)
@@ -121,12 +125,11 @@ def read_answer(result: dict[str, Any] | None) -> Answer | None:
         return None
 
 
-def _is_finite(value: object) -> bool:
-    # JSON has no infinity, but 1e999 reads as one
-    if isinstance(value, float):
-        return isfinite(value)
+def _is_bounded(value: object) -> bool:
+    if isinstance(value, int | float):
+        return abs(value) <= LARGEST  # no: infinity, which 1e999 reads as, and what is no number
     if isinstance(value, dict):
-        return all(map(_is_finite, value.values()))
+        return all(map(_is_bounded, value.values()))
     if isinstance(value, list):
-        return all(map(_is_finite, value))
+        return all(map(_is_bounded, value))
     return True

@@ -1,5 +1,7 @@
 """A record out of its sources. Pure: the same sources give the same record."""
 
+from collections.abc import Sequence
+
 from drainscale.errors import QuantityError
 from drainscale.quantities.density import FluidDensity
 from drainscale.quantities.job import FluidSheet, Job, ProcedureLimits, ScaleSettings
@@ -10,6 +12,7 @@ from drainscale_server.record.level import level_of
 from drainscale_server.record.model import (
     CalibrationOf,
     Calibrations,
+    ChangedEntry,
     Finality,
     FlowPoint,
     Fluid,
@@ -29,7 +32,7 @@ from drainscale_server.record.sources import Sources
 from drainscale_server.record.story import cues_of, faults_of, gaps_of, spans_of, steps_of
 from drainscale_server.record.trend import Block, flows
 from drainscale_server.record.volumes import volumes_of
-from drainscale_server.store.rows import JobRow
+from drainscale_server.store.rows import JobRow, RecordEntry
 
 OUTFLOW_STEPS = ("drain", "drain-pan", "level")
 FILL_STEPS = ("refill",)
@@ -255,12 +258,27 @@ def _flow(
     ]
 
 
+def changed_entries(history: Sequence[RecordEntry]) -> list[ChangedEntry]:
+    """List what was put on the record with different content, by key."""
+    by_key: dict[str, list[RecordEntry]] = {}
+    for entry in history:
+        held = by_key.setdefault(entry.key, [])
+        if not held or held[-1].value != entry.value:
+            held.append(entry)
+    return [
+        ChangedEntry(key=key, times=len(held) - 1, last_at_s=held[-1].at_s, by=held[-1].by)
+        for key, held in sorted(by_key.items())
+        if len(held) > 1
+    ]
+
+
 def _seal(sources: Sources) -> Seal:
     return Seal(
         messages_sha256=sources.messages_sha256,
         messages_n=sources.messages_n,
         samples_n=sources.digest.samples_n,
         entries_sha256=sources.entries_sha256,
+        changed=changed_entries(sources.history),
         kit_version=sources.job.kit_version,
         server_version=sources.server_version,
     )

@@ -1,9 +1,11 @@
 """Sections on what the numbers stand on: troubles, calibration, cautions, versions, hash."""
 
+from datetime import tzinfo
+
 from drainscale.procedure.cautions import CAUTIONS
 from drainscale_server.record import wording as words
 from drainscale_server.record.blocks import Block, Facts, Points, Section, Table, Words
-from drainscale_server.record.figures import NOT_TOLD, clock, told
+from drainscale_server.record.figures import NOT_TOLD, clock, date_and_time, told
 from drainscale_server.record.model import CalibrationOf, ServiceRecord
 from drainscale_server.record.work import trouble_words
 
@@ -103,9 +105,13 @@ def cautions_section() -> Section:
     return Section("Cautions", (Words(words.DEFER, "strong"), Points(items)))
 
 
-def proof_section(record: ServiceRecord) -> Section:
+def proof_section(record: ServiceRecord, zone: tzinfo) -> Section:
     """Write by what it was made and how a copy is checked."""
     seal = record.seal
+    changed = "; ".join(
+        f"{one.key} ({one.times} x, last on {date_and_time(one.last_at_s, zone)})"
+        for one in seal.changed
+    )
     return Section(
         "Not for trade; how to check this record",
         (
@@ -114,6 +120,7 @@ def proof_section(record: ServiceRecord) -> Section:
                 (
                     ("Kit", f"drainscale {told(seal.kit_version)}"),
                     ("Server", f"drainscale {seal.server_version}"),
+                    ("Typed in and changed later", changed or "nothing"),
                     ("Stored messages", f"{seal.messages_n}, with {seal.samples_n} samples"),
                 )
             ),

@@ -278,18 +278,29 @@ class Trends(msgspec.Struct, frozen=True, kw_only=True):
     end_s: float
 
 
+class ChangedEntry(msgspec.Struct, frozen=True, kw_only=True):
+    """What somebody put on the record, and put right later; the store keeps each."""
+
+    key: str
+    times: int
+    last_at_s: float
+    by: str
+
+
 class Seal(msgspec.Struct, frozen=True, kw_only=True):
     """By what a copy can be checked, and by what it was made.
 
     Attributes:
         messages_sha256: Over the stored messages of the job, see ``sources.content_hash``.
         entries_sha256: Over what people put on the record.
+        changed: What was put there more than once, with different content, and when last.
     """
 
     messages_sha256: str
     messages_n: int
     samples_n: int
     entries_sha256: str
+    changed: list[ChangedEntry]
     kit_version: str | None
     server_version: str
 

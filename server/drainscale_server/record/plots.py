@@ -112,7 +112,7 @@ def temperature_plot(record: ServiceRecord) -> Drawing | None:
     if record.limits:
         shown += record.limits.window_C
     values = round_steps(min(shown) - 1.0, max(shown) + 1.0, 9, DEGREES)
-    low, high = min(values[0], min(shown) - 1.0), max(values[-1], max(shown) + 1.0)
+    low, high = min([*values, min(shown) - 1.0]), max([*values, max(shown) + 1.0])
     drawing = Drawing(WIDTH, TALL + KEY_HEIGHT, TEMPERATURE_TITLE, _temperature_words(record))
     frame = Frame(drawing, 0.0, record.trends.end_s, Scale(low, high, TALL, PLOT_TOP))
     _window(frame, record.limits)

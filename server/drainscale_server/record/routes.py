@@ -48,7 +48,7 @@ def record_routes(store: Store, zone: tzinfo = UTC) -> APIRouter:
 def _record(store: Store, job: str) -> ServiceRecord:
     sources = gather(store, job)
     if sources is None:
-        raise HTTPException(404, f"no job {job!r}")
+        raise HTTPException(404, f"there is no job {job!a}")
     return build(sources)
 
 
@@ -113,7 +113,7 @@ def _add_planning(routes: APIRouter, store: Store) -> None:
         try:
             return supplies(store, model, job, bottle_L, times)
         except UnknownJobError as error:
-            raise HTTPException(404, f"no job {job!r}") from error
+            raise HTTPException(404, f"there is no job {job!a}") from error
 
 
 def _add_used_oil(routes: APIRouter, store: Store, zone: tzinfo) -> None:

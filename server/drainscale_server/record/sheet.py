@@ -55,7 +55,7 @@ def sheet_of(record: ServiceRecord, zone: tzinfo = UTC) -> Sheet:
         trouble_section(record),
         calibration_section(record),
         cautions_section(),
-        proof_section(record),
+        proof_section(record, zone),
     )
     return Sheet(
         title=words.TITLE,

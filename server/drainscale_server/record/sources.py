@@ -12,7 +12,15 @@ from drainscale.messages.packs import PackError, decode_pack
 from drainscale.messages.records import Samples
 from drainscale.quantities.samples import Sample
 from drainscale_server.record.digest import Digest, digest
-from drainscale_server.store.rows import CueRow, EventRow, FaultRow, JobRow, MessageRow, NoteRow
+from drainscale_server.store.rows import (
+    CueRow,
+    EventRow,
+    FaultRow,
+    JobRow,
+    MessageRow,
+    NoteRow,
+    RecordEntry,
+)
 from drainscale_server.store.store import Store
 
 
@@ -23,6 +31,7 @@ class Sources:
     Attributes:
         result: The kit's answer, unchecked; None: there is none yet.
         entries: What people put on the record, the latest value of each key.
+        history: All that they ever put there, oldest first.
         messages_sha256, messages_n: See ``ContentHash``.
     """
 
@@ -34,6 +43,7 @@ class Sources:
     notes: list[NoteRow]
     faults: list[FaultRow]
     entries: dict[str, Any]
+    history: list[RecordEntry]
     digest: Digest
     messages_sha256: str
     messages_n: int
@@ -81,7 +91,8 @@ def gather(store: Store, job_id: str) -> Sources | None:
     if job is None:
         return None
     final = store.result(job_id, final=True)
-    entries = {key: entry.value for key, entry in store.record_entries(job_id).items()}
+    history = store.history(job_id)
+    entries = {entry.key: entry.value for entry in history}
     content = ContentHash()
     taken = digest(_samples(store.messages(job_id), content), job.spec)
     return Sources(
@@ -93,6 +104,7 @@ def gather(store: Store, job_id: str) -> Sources | None:
         notes=store.notes(job_id),
         faults=store.faults(job_id),
         entries=entries,
+        history=history,
         digest=taken,
         messages_sha256=content.hexdigest(),
         messages_n=content.messages_n,

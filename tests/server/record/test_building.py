@@ -19,10 +19,11 @@ from tests.server.record.conftest import (
 )
 
 from drainscale.messages.telegrams import JobOrder
+from drainscale_server.ingest.keeping import Keeper
 from drainscale_server.record.answer import read_answer
 from drainscale_server.record.building import build
 from drainscale_server.record.model import ServiceRecord
-from drainscale_server.record.sources import Sources
+from drainscale_server.record.sources import Sources, gather
 from drainscale_server.store.store import Store
 
 GOLDEN = Path(__file__).parents[2] / "data/records/standpipe.record.json"
@@ -235,3 +236,15 @@ def test_entries_of_another_type_count_as_not_told(sources: Sources) -> None:
     assert record.vehicle.mileage_km is None
     assert record.work.torques is None
     assert record.work.washers_renewed is None
+
+
+def test_what_was_typed_in_and_changed_later_is_told(store: Store) -> None:
+    Keeper(store).keep(arrivals("standpipe"))
+    for at_s, told in ((1.0, 7), (2.0, 7), (3.0, 70), (4.0, None)):
+        store.add_record_entry(JOB, "mileage_km", told, "board", at_s)
+    store.add_record_entry(JOB, "plate", "RW 1", "board", 5.0)
+    sources = gather(store, JOB)
+    assert sources is not None
+    (changed,) = build(sources).seal.changed
+    assert (changed.key, changed.times, changed.last_at_s) == ("mileage_km", 2, 4.0)
+    assert len(store.history(JOB)) == 5
