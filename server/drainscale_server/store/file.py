@@ -160,8 +160,11 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
 
 def _back_up(connection: sqlite3.Connection, to: Path) -> None:
     """Keep the file as it was before its schema changes: the way back to the old server."""
-    with closing(sqlite3.connect(to)) as copy:
+    unfinished = to.with_name(to.name + ".part")
+    unfinished.unlink(missing_ok=True)  # of a start that was killed
+    with closing(sqlite3.connect(unfinished)) as copy:
         connection.backup(copy)
+    unfinished.replace(to)
 
 
 def _has_tables(connection: sqlite3.Connection) -> bool:

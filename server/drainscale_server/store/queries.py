@@ -1,8 +1,9 @@
 """The questions of the readers: SQL and rows, within the caller's transaction."""
 
+import logging
 import sqlite3
 from collections.abc import Sequence
-from typing import Any
+from typing import Any, TypeVar
 
 import msgspec
 
@@ -21,6 +22,8 @@ from drainscale_server.store.rows import (
     RecordEntry,
 )
 
+Kind = TypeVar("Kind")
+_log = logging.getLogger(__name__)
 CHUNK_N = 200  # messages at once: some 100 kB of packs
 _BENCH = "SELECT site, bench, status, last_seen_s FROM bench"
 _JOB = (
@@ -47,9 +50,20 @@ def _bench_row(row: tuple[Any, ...]) -> BenchRow:
     return BenchRow(
         site=site,
         bench=name,
-        status=None if status is None else msgspec.json.decode(status, type=Status),
+        status=_decoded(status, Status),
         last_seen_s=last_seen_s,
     )
+
+
+def _decoded(raw: bytes | None, kind: type[Kind]) -> Kind | None:
+    """Read what an older server may have written; what can't be read any more counts as unknown."""
+    if raw is None:
+        return None
+    try:
+        return msgspec.json.decode(raw, type=kind)
+    except msgspec.DecodeError as error:
+        _log.error("the store: a %s can't be read: %s", kind.__name__, error)
+        return None
 
 
 def jobs(
@@ -100,8 +114,8 @@ def _job_row(row: tuple[Any, ...]) -> JobRow:
         base_time_s=base_time_s,
         is_clock_set=None if is_clock_set is None else bool(is_clock_set),
         kit_version=kit_version,
-        spec=None if spec is None else msgspec.json.decode(spec, type=Job),
-        ordered=None if ordered is None else msgspec.json.decode(ordered, type=JobOrder),
+        spec=_decoded(spec, Job),
+        ordered=_decoded(ordered, JobOrder),
         ordered_s=ordered_s,
         opened_s=opened_s,
         closed_s=closed_s,

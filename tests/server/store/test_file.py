@@ -104,6 +104,9 @@ def test_an_older_store_is_brought_up_to_date_and_kept_as_it_was(
         Keeper(store).keep(service())
     more = [*steps, "ALTER TABLE bench ADD COLUMN colour TEXT;"]
     monkeypatch.setattr(file_module, "migrations", lambda: more)
+    path.with_name(f"store.sqlite.version-{len(steps)}.part").write_text(
+        "of a start that was killed"
+    )
     with Store(path) as store:
         assert payloads(service()) == [row.payload for row in store.messages("j-1")]
         assert store._file.writer.execute("SELECT colour FROM bench").fetchone() == (None,)

@@ -56,6 +56,13 @@ def test_the_job_file_that_the_core_was_told_comes_back_whole(full: Store) -> No
     assert job_of(full).spec == OPENED.spec
 
 
+def test_a_job_that_an_older_server_wrote_otherwise_is_there_without_what_can_t_be_read(
+    full: Store,
+) -> None:
+    full._file.writer.execute("UPDATE job SET spec = '{\"procedure\":1}'")
+    assert (job_of(full).spec, job_of(full).state) == (None, "done")
+
+
 def test_the_final_result_and_the_latest_before_it_are_kept(full: Store) -> None:
     final, latest = full.result("j-1", final=True), full.result("j-1", final=False)
     assert final is not None
