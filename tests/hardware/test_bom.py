@@ -6,9 +6,9 @@ from collections import Counter
 
 import pytest
 
-from electrical.bill import HEADINGS, bill, mechanical_parts
-from electrical.circuit import Fitting
+from electrical.bill import HEADINGS, bill
 from electrical.netlist import Bench
+from mechanical.params import read_params
 from products import HARDWARE, HardwareError
 
 Row = dict[str, str]
@@ -27,12 +27,28 @@ def refs(row: Row) -> list[str]:
 def test_every_reference_of_circuit_cables_and_mechanics_is_listed_once(
     rows: list[Row], kit: Bench
 ) -> None:
-    listed = Counter(ref for row in rows for ref in refs(row))
+    listed = Counter((ref, row["fit"]) for row in rows for ref in refs(row))
     assert set(listed.values()) == {1}
-    circuit = kit.circuit
-    known = {*circuit.part, *(cable.ref for cable in circuit.cables)}
-    known |= {ref for fitting in (*circuit.fittings, *mechanical_parts()) for ref in fitting.refs}
-    assert set(listed) == known
+    circuit, params = kit.circuit, read_params()
+    known = {*circuit.part, *(cable.ref for cable in circuit.cables), *params.made, *params.bought}
+    known |= {ref for fitting in circuit.fittings for ref in fitting.refs}
+    assert {ref for ref, _ in listed} == known
+
+
+def test_plates_screws_and_stops_are_listed_in_the_numbers_of_the_mechanics(
+    rows: list[Row],
+) -> None:
+    params = read_params()
+    listed = {(row["ref"], row["fit"]): int(row["qty"]) for row in rows}
+    for ref, part in {**params.made, **params.bought}.items():
+        assert listed.get((ref, "base"), 0) == part.base
+        assert listed.get((ref, "option"), 0) == part.option
+    assert listed["H3", "base"] == listed["H4", "base"] == 4  # a stop at each corner
+
+
+def test_openings_of_the_box_are_for_parts_that_are_listed(rows: list[Row]) -> None:
+    listed = {ref for row in rows for ref in refs(row)}
+    assert {opening.ref for opening in read_params().control_box.openings} <= listed
 
 
 def test_every_line_is_complete(rows: list[Row]) -> None:
@@ -69,9 +85,7 @@ def test_clues_of_the_wiring_are_listed(rows: list[Row], kit: Bench) -> None:
 
 
 def test_reference_used_by_circuit_and_mechanics_is_refused(kit: Bench) -> None:
-    screw = Fitting(
-        refs=["R1"], description="screw", key_figures="M6", alternatives="-", needed_for="plates"
-    )
+    screw = ("R1", "4", "0", "screw, M6", "", "drain scale", "", "")
     with pytest.raises(HardwareError, match="R1 is there twice"):
         bill(kit.circuit, [screw])
 

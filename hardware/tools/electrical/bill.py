@@ -3,22 +3,14 @@
 
 import csv
 import io
-from collections.abc import Iterator
+import re
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
-import msgspec
-
 from electrical.circuit import Circuit, Fitting, Part
-from products import HARDWARE, HardwareError
+from products import HardwareError
 
-MECHANICS = HARDWARE / "cad" / "parts.toml"
 HEADINGS = ("ref", "qty", "description", "key_figures", "alternatives", "fit", "needed_for")
-
-
-class Mechanics(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
-    """The parts of ``hardware/cad/parts.toml``."""
-
-    parts: list[Fitting]
 
 
 @dataclass(frozen=True)
@@ -26,7 +18,7 @@ class Line:
     """Parts that are bought as one."""
 
     refs: tuple[str, ...]
-    quantity: float
+    quantity: int
     description: str
     key_figures: str
     alternatives: str
@@ -35,40 +27,30 @@ class Line:
 
     def cells(self) -> tuple[str, ...]:
         """Return the cells of the line, in the order of the headings."""
-        refs, count = " ".join(self.refs), f"{self.quantity:g}"
+        refs, count = " ".join(self.refs), str(self.quantity)
         rest = (self.description, self.key_figures, self.alternatives, self.fit, self.needed_for)
         return (refs, count, *rest)
 
 
-def bill(circuit: Circuit, mechanics: list[Fitting]) -> list[Line]:
+def bill(circuit: Circuit, mechanics: Iterable[Sequence[str]]) -> list[Line]:
     """Return every line, equal parts on one.
+
+    Args:
+        circuit: The circuit.
+        mechanics: The rows of the mechanics' own list of parts (``mechanical.parts_list``).
 
     Raises:
         HardwareError: A part of the mechanics bears a reference of the circuit.
     """
     lines = [*_electrical(circuit), *_cables(circuit), *map(_fitting, circuit.fittings)]
-    lines += map(_fitting, mechanics)
-    seen: set[str] = set()
+    lines += [line for row in mechanics for line in _mechanical(row)]
+    seen: set[tuple[str, str]] = set()
     for line in lines:
-        twice = seen.intersection(line.refs)
-        if twice:
-            raise HardwareError(f"list of parts: {', '.join(sorted(twice))} is there twice")
-        seen.update(line.refs)
+        for ref in line.refs:
+            if (ref, line.fit) in seen:
+                raise HardwareError(f"list of parts: {ref} is there twice")
+            seen.add((ref, line.fit))
     return lines
-
-
-def mechanical_parts() -> list[Fitting]:
-    """Return the parts of the mechanics.
-
-    Raises:
-        HardwareError: Their file is unreadable.
-    """
-    if not MECHANICS.exists():
-        return []
-    try:
-        return msgspec.toml.decode(MECHANICS.read_bytes(), type=Mechanics).parts
-    except (OSError, msgspec.DecodeError) as error:
-        raise HardwareError(f"list of parts: {error}") from error
 
 
 def bill_csv(lines: list[Line]) -> str:
@@ -104,13 +86,25 @@ def _cables(circuit: Circuit) -> Iterator[Line]:
 
 
 def _fitting(fitting: Fitting) -> Line:
-    count = fitting.quantity or len(fitting.refs)
     return Line(
         tuple(fitting.refs),
-        count,
+        len(fitting.refs),
         fitting.description,
         fitting.key_figures,
         fitting.alternatives,
         fitting.fit,
         fitting.needed_for,
     )
+
+
+def _mechanical(row: Sequence[str]) -> Iterator[Line]:
+    """Yield a mechanical part's lines: what the kit needs, and a supply scale besides."""
+    ref, base, option, what, material, needed_for, file, _ = row
+    if material:
+        figures, other = f"{material}; {file}", "any way to make it that keeps the drawing"
+    else:
+        what, figures = (*re.split(r"[,:] ", what, maxsplit=1), "as described")[:2]
+        other = "any that keeps these figures"
+    for fit, count, needed in (("base", base, needed_for), ("option", option, "supply scale")):
+        if int(count) > 0:
+            yield Line((ref,), int(count), what, figures, other, fit, needed)

@@ -114,10 +114,9 @@ class Cable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
 
 
 class Fitting(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
-    """What is needed besides and carries no current; ``quantity`` where it is not one a ref."""
+    """What is needed besides and carries no current."""
 
     refs: list[str]
-    quantity: int | None = None
     description: str
     key_figures: str
     alternatives: str

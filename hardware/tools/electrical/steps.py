@@ -3,7 +3,7 @@
 
 from collections.abc import Iterator
 
-from electrical.bill import bill, bill_csv, mechanical_parts
+from electrical.bill import bill, bill_csv
 from electrical.findings import decks, findings
 from electrical.harness import draw, harnesses, yaml_text
 from electrical.netlist import Bench, bench
@@ -16,6 +16,8 @@ from electrical.tables import (
     plugs_page,
     with_wiring_table,
 )
+from mechanical.params import read_params
+from mechanical.parts_list import parts_rows
 from products import (
     ROOT,
     HardwareError,
@@ -71,7 +73,7 @@ def simulation(kit: Bench | None = None) -> Iterator[Product]:
 def parts(kit: Bench | None = None) -> Iterator[Product]:
     """Make the list of parts."""
     kit = kit or sound_bench()
-    lines = bill(kit.circuit, mechanical_parts())
+    lines = bill(kit.circuit, parts_rows(read_params()))
     yield table_product("hardware/bom.csv", bill_csv(lines))
 
 
