@@ -21,9 +21,9 @@ class Hashed(msgspec.Struct, frozen=True):
 
     salt: str
     digest: str
-    n: int = _N
-    r: int = _R
-    p: int = _P
+    n: int
+    r: int
+    p: int
 
 
 def new_password() -> str:
@@ -34,7 +34,7 @@ def new_password() -> str:
 def hashed(password: str) -> Hashed:
     """Hash a password with a salt of its own."""
     salt = secrets.token_bytes(_SALT_BYTES)
-    return Hashed(salt.hex(), _digest(password, salt, _N, _R, _P).hex())
+    return Hashed(salt.hex(), _digest(password, salt, _N, _R, _P).hex(), _N, _R, _P)
 
 
 def is_password(given: str, kept: Hashed) -> bool:

@@ -1,61 +1,24 @@
-"""A shop without a broker: what would be published is kept; its clock is set by hand."""
+"""A shop of the tests, a client of it, and a job that is done."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
 from tests.kit.uplink.made_up import BAY_3
 from tests.server.made_up import service
+from tests.server.shops import HandClock, Outbox, client_of, shop_of
 
 from drainscale_server.api.shop import Shop
-from drainscale_server.app import create_app
-from drainscale_server.broker.credentials import Credentials
-from drainscale_server.feed.hub import Feed
+from drainscale_server.broker import passwords
 from drainscale_server.ingest.keeping import Keeper
-from drainscale_server.orders.commands import Commands
-from drainscale_server.orders.next_job import NextJobs
-from drainscale_server.settings.server_file import Settings
 from drainscale_server.store.store import Store
 
-NOW_S = 1_790_181_000.0
-ORDER = """
-[procedure]
-level_method = "standpipe"
-window_C = [35.0, 45.0]
-allowance_L = 0.6
-close_flow_mL_per_min = 60.0
-drip_flow_mL_per_min = 3.0
-[fluid]
-density_kg_per_m3 = 846.0
-density_C = 15.0
-density_u_kg_per_m3 = 1.5
-"""
 
-
-class HandClock:
-    """Shows what it is set to."""
-
-    def __init__(self) -> None:
-        self.now_s = NOW_S
-
-    def __call__(self) -> float:
-        return self.now_s
-
-
-class Outbox:
-    """Stands where the broker would be."""
-
-    def __init__(self) -> None:
-        self.sent: list[tuple[str, bytes, bool]] = []
-        self.is_there = True
-        self.on_sent: Callable[[str, bytes], None] = lambda _topic, _payload: None
-
-    def publish(self, topic: str, payload: bytes, is_retained: bool) -> bool:
-        if self.is_there:
-            self.sent.append((topic, payload, is_retained))
-            self.on_sent(topic, payload)
-        return self.is_there
+@pytest.fixture(autouse=True)
+def quick_passwords(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Hash with little work: nobody guesses here."""
+    monkeypatch.setattr(passwords, "_N", 2**4)
 
 
 @pytest.fixture
@@ -70,23 +33,12 @@ def outbox() -> Outbox:
 
 @pytest.fixture
 def shop(store: Store, clock: HandClock, outbox: Outbox, tmp_path: Path) -> Shop:
-    credentials = Credentials(tmp_path)
-    return Shop(
-        settings=Settings(),
-        store=store,
-        feed=Feed(store, clock),
-        commands=Commands(outbox.publish, answer_s=0.2),
-        next_jobs=NextJobs(store, outbox.publish),
-        credentials=credentials,
-        has_broker=lambda: outbox.is_there,
-        needs_password=False,
-        clock=clock,
-    )
+    return shop_of(store, clock, outbox, tmp_path)
 
 
 @pytest.fixture
 def client(shop: Shop) -> Iterator[TestClient]:
-    with TestClient(create_app(shop), base_url="http://localhost:8080") as client:
+    with client_of(shop) as client:
         yield client
 
 

@@ -7,7 +7,7 @@ import msgspec
 import pytest
 from starlette.testclient import TestClient
 from tests.kit.uplink.made_up import BAY_3
-from tests.server.api.conftest import NOW_S, HandClock, Outbox
+from tests.server.shops import NOW_S, HandClock, Outbox
 
 from drainscale.messages.codec import decode
 from drainscale.messages.telegrams import Command, CommandAnswer, Figures, Live, Status

@@ -4,8 +4,8 @@ import msgspec
 import pytest
 from starlette.testclient import TestClient
 from tests.kit.uplink.made_up import BAY_3
-from tests.server.api.conftest import NOW_S, ORDER, Outbox
 from tests.server.made_up import BODIES, numbered
+from tests.server.shops import NOW_S, ORDER, Outbox
 
 from drainscale.messages.codec import decode
 from drainscale.messages.telegrams import JobOrder

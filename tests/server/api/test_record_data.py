@@ -2,7 +2,7 @@ from typing import Any
 
 import pytest
 from starlette.testclient import TestClient
-from tests.server.api.conftest import NOW_S, HandClock
+from tests.server.shops import NOW_S, HandClock
 
 from drainscale_server.store.store import Store
 

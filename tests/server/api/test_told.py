@@ -1,6 +1,6 @@
 from starlette.testclient import TestClient
 from tests.kit.uplink.made_up import BAY_3
-from tests.server.api.conftest import ORDER
+from tests.server.shops import ORDER
 
 from drainscale_server.api.shop import Shop
 

@@ -8,6 +8,7 @@ from drainscale.messages.topics import BenchId
 from drainscale_server.broker.credentials import FILE_NAME, Credentials, user_of
 from drainscale_server.broker.passwords import Hashed, hashed, is_password, new_password
 
+pytestmark = pytest.mark.usefixtures("quick_passwords")
 BAY_1, BAY_2 = BenchId("north", "bay-1"), BenchId("north", "bay-2")
 
 

@@ -19,6 +19,7 @@ from drainscale_server.broker.credentials import Credentials
 from drainscale_server.broker.embedded import EmbeddedBroker, listen
 from drainscale_server.settings.server_file import BrokerPlace
 
+pytestmark = pytest.mark.usefixtures("quick_passwords")
 PATIENCE_S = 20.0
 BAY_1, BAY_2 = BenchId("north", "bay-1"), BenchId("north", "bay-2")
 

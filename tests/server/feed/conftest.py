@@ -7,33 +7,23 @@ from typing import Any, TypeVar
 import msgspec
 import pytest
 from tests.kit.uplink.made_up import BAY_3
+from tests.server.shops import HandClock
 
 from drainscale.messages.telegrams import Figures, Live
 from drainscale_server.feed.hub import Feed
 from drainscale_server.feed.viewer import Viewer
 from drainscale_server.store.store import Store
 
-NOW_S = 1_790_181_000.0
 Told = TypeVar("Told")
 
 
-class Clock:
-    """Shows what it is set to."""
-
-    def __init__(self) -> None:
-        self.now_s = NOW_S
-
-    def __call__(self) -> float:
-        return self.now_s
+@pytest.fixture
+def clock() -> HandClock:
+    return HandClock()
 
 
 @pytest.fixture
-def clock() -> Clock:
-    return Clock()
-
-
-@pytest.fixture
-def feed(store: Store, clock: Clock) -> Feed:
+def feed(store: Store, clock: HandClock) -> Feed:
     return Feed(store, clock)
 
 

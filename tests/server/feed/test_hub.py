@@ -2,8 +2,9 @@ from typing import Any
 
 import pytest
 from tests.kit.uplink.made_up import BAY_3
-from tests.server.feed.conftest import NOW_S, Clock, live, run, taken
+from tests.server.feed.conftest import live, run, taken
 from tests.server.made_up import BODIES, numbered
+from tests.server.shops import NOW_S, HandClock
 
 from drainscale.messages.records import CueShown, EventTold
 from drainscale.messages.telegrams import Status
@@ -49,7 +50,7 @@ def test_a_viewer_gets_the_whole_state_first(feed: Feed, opened: Keeper) -> None
 
 
 def test_later_only_the_sections_that_changed_are_told(
-    feed: Feed, opened: Keeper, clock: Clock
+    feed: Feed, opened: Keeper, clock: HandClock
 ) -> None:
     async def told() -> list[tuple[str, Any]]:
         feed.on_live(live(2.0))
@@ -77,7 +78,7 @@ def test_nothing_is_told_when_nothing_changed(feed: Feed, opened: Keeper) -> Non
     assert run(told()) == []
 
 
-def test_the_trend_grows_by_points(feed: Feed, opened: Keeper, clock: Clock) -> None:
+def test_the_trend_grows_by_points(feed: Feed, opened: Keeper, clock: HandClock) -> None:
     async def told() -> Any:
         feed.on_live(live(2.0, fluid_C=30.0))
         viewer = await watching(feed)
@@ -115,7 +116,7 @@ def test_news_of_the_store_are_told(feed: Feed, opened: Keeper) -> None:
     assert change["cue"]["text"].startswith("It only drips")
 
 
-def test_values_grow_old_by_themselves(feed: Feed, opened: Keeper, clock: Clock) -> None:
+def test_values_grow_old_by_themselves(feed: Feed, opened: Keeper, clock: HandClock) -> None:
     async def told() -> Any:
         feed.on_live(live(2.0))
         viewer = await watching(feed)
@@ -148,7 +149,7 @@ def test_a_lost_bench_is_told_with_its_reason(feed: Feed, opened: Keeper) -> Non
 
 
 def test_a_viewer_that_is_too_slow_gets_the_state_anew(
-    feed: Feed, opened: Keeper, clock: Clock
+    feed: Feed, opened: Keeper, clock: HandClock
 ) -> None:
     async def told() -> Any:
         viewer = await watching(feed)
@@ -195,7 +196,9 @@ def test_figures_of_another_job_are_not_shown(feed: Feed, opened: Keeper) -> Non
     assert state["trend"]["t"] == []
 
 
-def test_another_job_begins_a_trend_of_its_own(feed: Feed, opened: Keeper, clock: Clock) -> None:
+def test_another_job_begins_a_trend_of_its_own(
+    feed: Feed, opened: Keeper, clock: HandClock
+) -> None:
     async def told() -> Any:
         feed.on_live(live(2.0))
         viewer = await watching(feed)
@@ -218,7 +221,7 @@ def test_a_bench_without_a_job_shows_the_next_one_or_nothing(feed: Feed, store: 
 
 
 def test_a_job_that_is_done_stays_on_show_for_a_while(
-    feed: Feed, opened: Keeper, clock: Clock
+    feed: Feed, opened: Keeper, clock: HandClock
 ) -> None:
     rest = [numbered(seq, body) for seq, body in enumerate(BODIES[4:], start=5)]
     opened.keep(rest)

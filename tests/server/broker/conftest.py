@@ -1,0 +1,3 @@
+"""Passwords of the tests are hashed with little work: nobody guesses here."""
+
+from tests.server.api.conftest import quick_passwords  # noqa: F401 - a fixture
