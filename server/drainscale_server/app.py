@@ -22,6 +22,7 @@ from drainscale_server.api.record_data import record_data_routes
 from drainscale_server.api.samples import sample_routes
 from drainscale_server.api.shop import Shop
 from drainscale_server.api.told import told_routes
+from drainscale_server.board.routes import board_routes
 from drainscale_server.record.routes import record_routes
 
 PREFIX = "/api/v1"
@@ -64,6 +65,7 @@ def routes_of(shop: Shop) -> FastAPI:
         app.include_router(router, prefix=PREFIX)
     app.include_router(health_routes(shop), include_in_schema=False)
     app.include_router(record_routes(shop.store))
+    app.include_router(board_routes())
     add_problem_handlers(app)
     app.openapi = openapi_of(app)  # type: ignore[method-assign]  # FastAPI's own way of doing it
     return app
