@@ -73,7 +73,7 @@ want_mosquitto() {
 # package of the Python index ships. Without one of them its tests fail and name it.
 want_drawing_tools() {
     local program package
-    for package in graphviz ngspice openscad; do
+    for package in graphviz ngspice; do
         program=$package
         [ "$package" != graphviz ] || program=dot
         command -v "$program" >/dev/null && continue
