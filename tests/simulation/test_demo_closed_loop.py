@@ -12,6 +12,7 @@ import msgspec
 import pytest
 from rich.console import Console
 from tests.kit.agent.benches import bench_of, order
+from tests.simulation.processes import children, ends
 
 from drainscale.agent.command import open_devices
 from drainscale.agent.program import Program
@@ -216,9 +217,9 @@ def test_a_kit_that_was_killed_ends_the_demo_and_leaves_its_world_alive() -> Non
         assert loop.world.now_s() >= 20.0
 
 
-def test_a_whole_service_in_closed_loop_ends_well_in_lines() -> None:
+def test_a_whole_service_with_its_server_ends_well_in_lines(tmp_path: Path) -> None:
     ended = subprocess.run(
-        [sys.executable, "-m", "drainscale", "demo", "--fast"],
+        [sys.executable, "-m", "drainscale", "demo", "--fast", "--out", str(tmp_path / "out")],
         capture_output=True,
         text=True,
         encoding="utf-8",
@@ -227,8 +228,38 @@ def test_a_whole_service_in_closed_loop_ends_well_in_lines() -> None:
     )
     said = ended.stdout
     assert ended.returncode == 0, ended.stderr
+    assert said.startswith("board http://127.0.0.1:")
     assert said.index("STEP prepare") < said.index("CUE OPEN") < said.index("CUE SHUT")
     assert said.index("CUE SHUT") < said.index("STEP done")
     assert 3 <= said.count("foot switch pressed") <= 5
     assert "outside U" not in said
     assert "closed-in-window      right" in said
+    (document,) = (tmp_path / "out").iterdir()
+    assert said.splitlines()[-1] == f"record {document}"
+    assert document.read_bytes().startswith(b"%PDF-")
+
+
+def test_a_demo_that_is_killed_outright_leaves_no_process_behind(tmp_path: Path) -> None:
+    with subprocess.Popen(
+        [sys.executable, "-u", "-m", "drainscale", "demo", "--speed", "1"],
+        stdout=subprocess.PIPE,
+        cwd=tmp_path,
+    ) as demo:
+        assert demo.stdout is not None
+        while b"STEP prepare" not in demo.stdout.readline():
+            assert demo.poll() is None
+        others = children(demo.pid)
+        demo.kill()
+    assert len(others) == 3  # world, server, kit
+    assert all(ends(pid) for pid in others)
+
+
+def test_without_a_server_nothing_is_served_or_saved(tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "drainscale", "demo", "--no-server", "--speed", "1"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, cwd=tmp_path) as demo:
+        assert demo.stdout is not None
+        assert b"STEP prepare" in demo.stdout.readline()
+        assert len(children(demo.pid)) == 2
+        demo.terminate()
+    assert demo.returncode == 128 + 15
+    assert list(tmp_path.iterdir()) == []

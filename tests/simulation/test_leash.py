@@ -3,10 +3,10 @@
 import os
 import subprocess
 import sys
-import time
 from pathlib import Path
 
-PATIENCE_S = 60.0  # a bound; each wait ends much earlier
+from tests.simulation.processes import PATIENCE_S, children, ends
+
 STARTS_A_WORLD = """
 import sys
 from pathlib import Path
@@ -15,27 +15,6 @@ with Run("standpipe", 1, Path(sys.argv[1])).world() as world:
     print("there", flush=True)
     sys.stdin.read()
 """
-
-
-def is_alive(pid: int) -> bool:
-    """Whether a process runs; one that has ended and waits for its parent does not."""
-    try:
-        state = Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0]
-    except OSError:
-        return False
-    return state != "Z"
-
-
-def ends(pid: int) -> bool:
-    end_s = time.monotonic() + PATIENCE_S
-    while is_alive(pid) and time.monotonic() < end_s:
-        time.sleep(0.02)  # nothing tells when a process that is not one's own child ends
-    return not is_alive(pid)
-
-
-def children(pid: int) -> list[int]:
-    listed = Path(f"/proc/{pid}/task/{pid}/children").read_text().split()
-    return [int(one) for one in listed]
 
 
 def test_a_world_ends_when_its_starter_is_killed_outright(tmp_path: Path) -> None:
