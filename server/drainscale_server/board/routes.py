@@ -1,4 +1,4 @@
-"""The board's routes: three pages, their style and script, and the texts.
+"""The board's routes: the pages, their style and script, and the texts.
 
 The pages hold no data: their script asks the JSON routes and the live feed. So a page can be kept
 by the browser, and a restart of the server is nothing but a pause in the feed.
@@ -33,6 +33,11 @@ def _add_pages(router: APIRouter, found: Mapping[str, BoardFile]) -> None:
         # the page reads both from its own address
         del site, bench
         return _sent(found["board"], request)
+
+    @router.get("/record-data/{job}")
+    def record_data(job: str, request: Request) -> Response:
+        del job  # as above
+        return _sent(found["record-data"], request)
 
     @router.get("/new-job")
     def new_job(request: Request) -> Response:

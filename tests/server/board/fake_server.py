@@ -30,6 +30,7 @@ from drainscale_server.board.routes import board_routes
 
 POLICY = "default-src 'self'; frame-ancestors 'none'; base-uri 'none'; form-action 'self'"
 TURN_S = 0.1
+TORQUES = [{"part": "pan bolts", "torque_Nm": 8.0}, {"part": "fill plug", "torque_Nm": 35.0}]
 BEAT_S = 1.0
 
 
@@ -108,12 +109,13 @@ def make_app() -> FastAPI:
         response.headers["Content-Security-Policy"] = POLICY
         return response
 
-    _add_api(app, stage)
+    _add_benches(app, stage)
+    _add_jobs(app, stage)
     _add_control(app, stage)
     return app
 
 
-def _add_api(app: FastAPI, stage: Stage) -> None:
+def _add_benches(app: FastAPI, stage: Stage) -> None:
     @app.get("/api/v1/benches/{site}/{bench}/feed")
     async def feed(site: str, bench: str) -> StreamingResponse:
         return StreamingResponse(_stream(stage), media_type="text/event-stream")
@@ -141,12 +143,30 @@ def _add_api(app: FastAPI, stage: Stage) -> None:
         here = {"site": "north", "bench": "bay-1", **about}
         return {"benches": [here, {**other, "last_seen_s": time.time() - 4000}]}
 
+
+def _add_jobs(app: FastAPI, stage: Stage) -> None:
     @app.get("/api/v1/jobs")
     async def jobs() -> Any:
         spec = service().spec
         record = {"vehicle": "Aurelia Vento 2019", "model": "AV-6S", "fluid_name": "Blue can"}
         job = {"job": JOB, "label": LABEL, "state": "done", "record": record}
         return {"jobs": [] if stage.is_empty else [{**job, **_order(spec)}]}
+
+    @app.get("/api/v1/jobs/{job}/record")
+    async def record(job: str) -> Any:
+        return {"job": job, "record": {"fluid_lot": "0815", "torques": TORQUES}}
+
+    @app.patch("/api/v1/jobs/{job}/record")
+    async def complete(job: str, entries: dict[str, Any]) -> Any:
+        stage.asked.append(entries)
+        return {"job": job, "record": entries}
+
+    @app.get("/api/v1/planning")
+    async def planning(model: str, bottle_L: float) -> Any:
+        litres = {"expected_L": 4.5, "low_L": 4.1, "high_L": 4.9}
+        known = {"basis": "history", "jobs_n": 12, "litres": litres, "bottles": 5}
+        about = known if model == "AV-6S" else {"basis": "none"}
+        return {"model": model, "bottle_L": bottle_L, **about}
 
     @app.post("/api/v1/jobs")
     async def new_job(order: dict[str, Any]) -> JSONResponse:

@@ -55,7 +55,7 @@ def test_axe_has_nothing_against_its_states(
 
 
 @pytest.mark.parametrize(
-    ("path", "theme"), [("/", "dark"), ("/new-job", "dark"), ("/new-job", "light")]
+    ("path", "theme"), [("/", "dark"), ("/new-job", "dark"), ("/record-data/j", "light")]
 )
 def test_axe_has_nothing_against_the_other_pages(
     browser: Browser, fake: Fake, path: str, theme: str

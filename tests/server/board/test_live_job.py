@@ -112,6 +112,12 @@ def test_fault_of_the_kit_itself_is_told(browser: Browser, fake: Fake) -> None:
     browser.until_text("#faults", "Kit: spool: the disk is full")
 
 
+def test_what_ails_the_server_is_told_too(browser: Browser, fake: Fake) -> None:
+    fake.show(states.OVER, change={"server": {"faults": ["a damaged store was set aside"]}})
+    browser.open(fake.board)
+    browser.until_text("#faults", "Server: a damaged store was set aside")
+
+
 def test_silent_kit_is_not_taken_for_a_live_one(browser: Browser, fake: Fake) -> None:
     fake.show(
         states.OPEN,

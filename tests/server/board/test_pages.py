@@ -101,7 +101,7 @@ def test_what_is_missing_is_told_before_anything_is_sent(browser: Browser, fake:
     browser.until(lambda: browser.has("#form button"), "the form")
     fill(browser, window_low="35", window_high="forty", density="846")
     browser.click("#form button[type=submit]")
-    browser.until_text("#answer", "Still missing: Window of the fluid, °C, Put in on top")
+    browser.until_text("#answer", "Still missing: Window of the fluid, °C, to, Put in on top")
     assert fake.asked() == []
 
 
@@ -112,6 +112,51 @@ def test_refusal_of_the_server_is_shown_as_it_comes(browser: Browser, fake: Fake
     browser.click(".template")
     browser.click("#form button[type=submit]")
     browser.until_text("#answer", "Not taken: window_C: 35.0 to 500.0, at most 130 °C")
+
+
+def test_shop_s_history_says_what_to_have_at_hand(browser: Browser, fake: Fake) -> None:
+    browser.open(fake.url + "/new-job", units="metric")
+    browser.until(lambda: browser.has(".template"), "the form")
+    browser.click(".template")
+    wanted = "Have at hand 4.10 L to 4.90 L, 5 bottles of 1.00 L (12 earlier jobs of this model)."
+    browser.until_text("#supplies", wanted)
+
+
+def test_record_is_completed_and_what_stands_there_stays(browser: Browser, fake: Fake) -> None:
+    browser.open(fake.url + "/record-data/j-1", units="metric")
+    browser.until(lambda: browser.has("#form button"), "the form")
+    assert browser.run("return document.getElementById('f-lot').value") == "0815"
+    fill(browser, torque_level_plug="27", oil_log="41")
+    browser.click('input[name="washers"][value="level plug"]')
+    browser.click('input[name="old_fluid"][value="brown"]')
+    browser.click("#form button[type=submit]")
+    browser.until_text("#answer", "It stands on the record.")
+    assert fake.asked() == [
+        {
+            "old_fluid": "brown",
+            "used_oil_log": "41",
+            "washers_renewed": ["level plug"],
+            "torques": [
+                {"part": "pan bolts", "torque_Nm": 8.0},
+                {"part": "fill plug", "torque_Nm": 35.0},
+                {"part": "level plug", "torque_Nm": 27.0},
+            ],
+        }
+    ]
+
+
+def test_torque_is_typed_in_pound_feet_where_the_display_is_us(
+    browser: Browser, fake: Fake
+) -> None:
+    browser.open(fake.url + "/record-data/j-1", units="us")
+    browser.until(lambda: browser.has("#form button"), "the form")
+    fill(browser, torque_drain_plug="20")
+    browser.click("#form button[type=submit]")
+    browser.until_text("#answer", "It stands on the record.")
+    ureg: Any = pint.UnitRegistry()
+    told = {one["part"]: one["torque_Nm"] for one in fake.asked()[0]["torques"]}
+    assert told["drain plug"] == pytest.approx((20 * ureg.force_pound * ureg.ft).m_as("N*m"))
+    assert told["fill plug"] == 35.0  # not what its rounded pound-feet would give
 
 
 # --- texts ---------------------------------------------------------------------------------------

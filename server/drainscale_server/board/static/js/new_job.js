@@ -7,7 +7,9 @@ import { fillTexts, loadTexts, say } from "./texts.js";
 import { loadSettings, onSettings, settings, showSettings } from "./settings.js";
 import { jobFile, numberOf, said } from "./job_file.js";
 import { earlierJobs } from "./templates.js";
-import { FIELDS, MORE, filledIn, readForm, showFields, unitsOf } from "./job_form.js";
+import { haveAtHand } from "./supplies.js";
+import { ALL_FIELDS, readForm, showFields } from "./job_form.js";
+import { filledIn, nameOf } from "./fields.js";
 
 async function begin() {
   await loadTexts(new URLSearchParams(window.location.search).get("lang") ?? "en");
@@ -30,9 +32,12 @@ async function begin() {
     event.preventDefault();
     send(readForm(byId("form"), lastUnits));
   });
+  const plan = async () => put(byId("supplies"), await haveAtHand(byId("f-model").value, lastUnits));
+  byId("form").addEventListener("change", (event) => event.target.id === "f-model" && plan());
   showTemplates(await earlierJobs(), (template) => {
     values = { ...readForm(byId("form"), lastUnits), ...template };
     draw();
+    plan();
   });
 }
 
@@ -73,13 +78,13 @@ function showTemplates(templates, take) {
 
 /** Send the job; what is missing is told first, all at once. */
 async function send(values) {
-  const missing = [...FIELDS, ...MORE].filter((field) => field.isNeeded && !filledIn(values[field.name]));
-  for (const field of [...FIELDS, ...MORE]) {
+  const missing = ALL_FIELDS.filter((field) => field.isNeeded && !filledIn(values[field.name]));
+  for (const field of ALL_FIELDS) {
     const input = byId(`f-${field.name}`);
-    if (input) mark(input, "aria-invalid", missing.includes(field) ? "true" : null);
+    if (input instanceof HTMLInputElement) mark(input, "aria-invalid", missing.includes(field) ? "true" : null);
   }
   if (missing.length) {
-    const what = missing.map((field) => say(`new_job.${field.text ?? field.name}`, unitsOf(settings().units, field))).join(", ");
+    const what = missing.map((field) => nameOf(field, settings().units)).join(", ");
     put(byId("answer"), say("new_job.missing", { what }));
     byId(`f-${missing[0].name}`)?.focus();
     return;
@@ -139,6 +144,8 @@ function orderOf(values, site, bench) {
       plate: values.plate,
       mileage_km: values.mileage,
       fluid_name: values.fluid,
+      fluid_lot: values.lot,
+      unit: values.unit,
       old_fluid: values.old_fluid,
       technician: values.technician,
     }),

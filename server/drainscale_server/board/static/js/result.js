@@ -34,6 +34,7 @@ function rowNode([label, shown, expanded]) {
 function linksOf(job) {
   const where = `/jobs/${encodeURIComponent(job)}`;
   return [
+    el("a", { class: "action", href: `/record-data/${encodeURIComponent(job)}` }, say("result.complete")),
     el("a", { class: "action", href: `${where}/record` }, say("result.record")),
     el("a", { class: "action", href: `${where}/record.pdf` }, say("result.record_pdf")),
   ];

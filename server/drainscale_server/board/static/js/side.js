@@ -9,23 +9,20 @@ const GRAVE = ["nobody-under", "burn"];
 const EVENTS_SHOWN = 8;
 
 export function showFaults(view) {
-  const sensors = (view.figures.faults ?? []).filter((fault) => has(`fault.${fault}`));
-  const others = (view.figures.faults ?? []).filter((fault) => !has(`fault.${fault}`));
-  const told = (view.state.bench?.kit_faults ?? []).filter((fault) => !has(`fault.${fault}`)); // sensors are above
-  const kit = [...new Set([...others, ...told])];
-  const isShown = !view.isEnded && !view.stale.link && sensors.length + kit.length > 0;
-  byId("faults").hidden = !isShown;
-  const texts = [
-    ...sensors.map((fault) => say(`fault.${fault}`)),
-    ...kit.map((text) => say("fault.kit", { text })),
-  ];
-  renew(byId("fault-list"), isShown ? texts.join("|") : "", () =>
-    texts.map((text) => {
-      const sign = svg("svg", { viewBox: "0 0 100 100", "aria-hidden": "true", focusable: "false" });
-      sign.append(...symbol("fault"));
-      return el("li", {}, sign, el("span", {}, text));
-    }),
-  );
+  const all = [...(view.figures.faults ?? []), ...(view.state.bench?.kit_faults ?? [])];
+  const kit = [...new Set(all)].map((fault) => (has(`fault.${fault}`) ? say(`fault.${fault}`) : say("fault.kit", { text: fault })));
+  const server = (view.state.server?.faults ?? []).map((text) => say("fault.server", { text }));
+  // what ails the kit is known only while it is heard
+  const isHeard = !view.isEnded && !view.stale.link;
+  const texts = [...(isHeard ? kit : []), ...(view.isLost ? [] : server)];
+  byId("faults").hidden = texts.length === 0;
+  renew(byId("fault-list"), texts.join("|"), () => texts.map(faultNode));
+}
+
+function faultNode(text) {
+  const sign = svg("svg", { viewBox: "0 0 100 100", "aria-hidden": "true", focusable: "false" });
+  sign.append(...symbol("fault"));
+  return el("li", {}, sign, el("span", {}, text));
 }
 
 export function showCautions(view) {
