@@ -28,6 +28,7 @@ from drainscale_server.record.figures import (
 )
 from drainscale_server.record.model import Fluid, Place, Reading, ServiceRecord, Volume
 from drainscale_server.record.plots import plots_of
+from drainscale_server.record.volumes import volume
 from drainscale_server.record.work import not_weighed_section, times_section, work_section
 
 KM_PER_MILE = 1.609344  # international mile, 1959: exact
@@ -102,6 +103,7 @@ def _volumes_section(record: ServiceRecord) -> Section:
             (0.37, 0.24, 0.25, 0.14),
             frozenset({1, 2, 3}),
         ),
+        Words(net_words(volumes.net), "strong"),
         Facts(
             (
                 ("Drained, as it ran out", _as_it_ran(volumes.drained_as_it_ran)),
@@ -112,6 +114,17 @@ def _volumes_section(record: ServiceRecord) -> Section:
         ),
     ]
     return Section("What came out, what went in", tuple(blocks))
+
+
+def net_words(net: Volume) -> str:
+    """Say in plain words what net means for the unit."""
+    if net.value_L is None:
+        return words.NET_UNKNOWN
+    size = volume(abs(net.value_L), net.U_L)
+    if net.U_L is not None and abs(net.value_L) <= net.U_L:
+        return words.NET_SAME
+    more = "more" if net.value_L > 0.0 else "less"
+    return words.NET.format(size=millilitres(size) or litres(size), more=more)
 
 
 def _volume_row(name: str, volume: Volume) -> tuple[str, str, str, str]:

@@ -12,6 +12,11 @@ VERDICTS = {
 NO_RESULT = "There is no result: nothing here says whether the level is set."
 UNKNOWN_VERDICT = "The kit gave a verdict that this server does not know"
 
+NET = "As far as it was weighed, the unit now holds {size} {more} fluid than before the service."
+NET_SAME = (
+    "As far as it was weighed, the unit now holds as much fluid as before the service, within U."
+)
+NET_UNKNOWN = "Whether more or less fluid is in the unit than before was not measured."
 NO_ATTEMPT = "No attempt: no step of the job was a level check."
 NO_STEPS = "Attempts are not known before there is a result."
 

@@ -16,8 +16,9 @@ from drainscale_server.record.building import build
 from drainscale_server.record.frame import CUE_LETTERS
 from drainscale_server.record.model import ServiceRecord
 from drainscale_server.record.plots import plots_of
-from drainscale_server.record.sheet import sheet_of
+from drainscale_server.record.sheet import net_words, sheet_of
 from drainscale_server.record.sources import Sources
+from drainscale_server.record.volumes import volume
 
 
 def section(sheet: Sheet, title: str) -> Section:
@@ -43,6 +44,19 @@ def facts(sheet: Sheet, title: str) -> dict[str, str]:
 def test_the_verdict_stands_in_plain_words(sources: Sources, verdict: str, words: str) -> None:
     record = build(with_result(sources, lambda result: result["level"].update(verdict=verdict)))
     assert words in sheet_of(record).verdict
+
+
+@pytest.mark.parametrize(
+    ("net_L", "said"),
+    [
+        (0.0524, "now holds 52 ± 3 mL more fluid than before"),
+        (-1.2614, "now holds 1.261 ± 0.003 L less fluid than before"),
+        (0.0019, "as much fluid as before the service, within U"),
+        (None, "was not measured"),
+    ],
+)
+def test_net_is_told_in_plain_words(net_L: float | None, said: str) -> None:
+    assert said in net_words(volume(net_L, 0.0029))
 
 
 @pytest.mark.parametrize("answer", [one.key for one in PAN_OR_FILTER])
