@@ -77,7 +77,11 @@ def run(settings: Settings, name: str, say: Say) -> None:
         pages = stack.enter_context(listen(web.host, web.port, "pages"))
         store = stack.enter_context(Store(settings.folder / STORE_FILE))
         access, broker_port = stack.enter_context(_broker(settings, credentials))
-        feed, intake = Feed(store), Intake(store, access)
+        intake = Intake(store, access)
+
+        def faults() -> tuple[str, ...]:
+            fault = intake.fault
+            return store.file_faults if fault is None else (*store.file_faults, fault)
 
         def publish(topic: str, payload: bytes, is_retained: bool) -> bool:
             return intake.publish(topic, payload, is_retained=is_retained)
@@ -85,11 +89,11 @@ def run(settings: Settings, name: str, say: Say) -> None:
         shop = Shop(
             settings=settings,
             store=store,
-            feed=feed,
+            feed=Feed(store, faults=faults),
             commands=Commands(publish),
             next_jobs=NextJobs(store, publish),
             credentials=credentials,
-            has_broker=lambda: intake.is_connected,
+            intake_fault=lambda: intake.fault,
             needs_password=needs_password(settings),
             clock=time.time,
         )
@@ -98,7 +102,7 @@ def run(settings: Settings, name: str, say: Say) -> None:
         stack.enter_context(_started(intake))
         for line in addresses(settings, pages.getsockname()[1], broker_port):
             say(line)
-        PagesServer(create_app(shop), settings, feed).run([pages])
+        PagesServer(create_app(shop), settings, shop.feed).run([pages])
 
 
 def addresses(settings: Settings, port: int, broker_port: int) -> list[str]:

@@ -63,7 +63,7 @@ def shop_of(store: Store, clock: HandClock, outbox: Outbox, folder: Path) -> Sho
         commands=Commands(outbox.publish, answer_s=0.2),
         next_jobs=NextJobs(store, outbox.publish),
         credentials=Credentials(folder),
-        has_broker=lambda: outbox.is_there,
+        intake_fault=lambda: None if outbox.is_there else "no broker: gone",
         needs_password=False,
         clock=clock,
     )

@@ -21,11 +21,17 @@ class Alive(msgspec.Struct, frozen=True):
 
 
 class Ready(msgspec.Struct, frozen=True, kw_only=True):
-    """Whether it can do its work; what is not ``ok`` says why."""
+    """Whether it can do its work; what is not ``ok`` says why.
+
+    Attributes:
+        intake: Whether what the benches say is taken in: broker and disk.
+        faults: What happened and somebody should look at, though it goes on.
+    """
 
     is_ready: bool
     store: str
-    broker: str
+    intake: str
+    faults: tuple[str, ...]
     counters: dict[str, int]
 
 
@@ -64,7 +70,7 @@ def health_routes(shop: Shop) -> APIRouter:
 
     @router.get("/readyz", responses=ready)
     def is_ready() -> Response:
-        """Tell whether the store and the broker are there."""
+        """Tell whether the store is there and what the benches say is taken in."""
         told = _ready(shop)
         return json_answer(told, 200 if told.is_ready else 503)
 
@@ -87,9 +93,13 @@ def _ready(shop: Shop) -> Ready:
         counters = shop.store.counters()
     except StoreError:
         store = "cannot be read"  # the log says more
-    broker = "ok" if shop.has_broker() else "not connected"
+    intake = shop.intake_fault() or "ok"
     return Ready(
-        is_ready=store == "ok" and broker == "ok", store=store, broker=broker, counters=counters
+        is_ready=store == intake == "ok",
+        store=store,
+        intake=intake,
+        faults=shop.store.file_faults,
+        counters=counters,
     )
 
 

@@ -17,7 +17,7 @@ class Shop:
     """One shop.
 
     Attributes:
-        has_broker: Tells whether the server is connected to its broker.
+        intake_fault: Tells why nothing is taken in at the moment; None if all is well.
         needs_password: Whether the pages ask for one.
         clock: The server's clock, s since 1970-01-01 UTC.
     """
@@ -28,7 +28,7 @@ class Shop:
     commands: Commands
     next_jobs: NextJobs
     credentials: Credentials
-    has_broker: Callable[[], bool]
+    intake_fault: Callable[[], str | None]
     needs_password: bool
     clock: Callable[[], float]
 

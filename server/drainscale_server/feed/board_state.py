@@ -17,10 +17,11 @@ TREND_N = 300
 
 
 class ServerPart(msgspec.Struct, frozen=True, kw_only=True):
-    """The server itself."""
+    """The server itself; ``faults``: what keeps it from its work, a line each."""
 
     version: str
     now_s: float
+    faults: tuple[str, ...] = ()
 
 
 class LinkPart(msgspec.Struct, frozen=True, kw_only=True):

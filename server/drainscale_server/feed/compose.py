@@ -33,7 +33,14 @@ LINK_STALE_S = 3.0
 EVENTS_N = 20
 
 
-def compose(site: str, bench: str, stored: StoredPart, heard: Heard, now_s: float) -> BoardState:
+def compose(
+    site: str,
+    bench: str,
+    stored: StoredPart,
+    heard: Heard,
+    now_s: float,
+    faults: tuple[str, ...] = (),
+) -> BoardState:
     """Put it together.
 
     Args:
@@ -42,12 +49,13 @@ def compose(site: str, bench: str, stored: StoredPart, heard: Heard, now_s: floa
         stored: What the store knows.
         heard: What was last heard.
         now_s: The server's clock, s since 1970-01-01 UTC.
+        faults: What keeps the server from its work.
     """
     job = stored.job
     figures = _figures_of(job, heard)
     limits = limits_of(job)
     return BoardState(
-        server=ServerPart(version=__version__, now_s=now_s),
+        server=ServerPart(version=__version__, now_s=now_s, faults=faults),
         link=link_part(heard, now_s, stored.last_seen_s),
         bench=_bench_part(site, bench, heard),
         job=None if job is None else job_part(job),

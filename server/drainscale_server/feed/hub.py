@@ -54,11 +54,18 @@ class Feed:
     Args:
         store: Where jobs and what is told of them are kept.
         clock: The server's clock, s since 1970-01-01 UTC.
+        faults: Tells what keeps the server from its work, a line each.
     """
 
-    def __init__(self, store: Store, clock: Callable[[], float] = time.time) -> None:
+    def __init__(
+        self,
+        store: Store,
+        clock: Callable[[], float] = time.time,
+        faults: Callable[[], tuple[str, ...]] = tuple,
+    ) -> None:
         self._store = store
         self._clock = clock
+        self._faults = faults
         self._lock = threading.Lock()
         self._watched: dict[Key, _Watched] = {}
         self._is_closed = False
@@ -172,7 +179,7 @@ class Feed:
             return
         with self._lock:
             watched.is_heard_new = False
-            state = compose(*key, watched.stored, watched.heard, now_s)
+            state = compose(*key, watched.stored, watched.heard, now_s, self._faults())
             added = watched.heard.trend(watched.points_n)
             watched.points_n = watched.heard.points_n
         self._tell(watched, state, msgspec.to_builtins(added) if added.t else None, now_s)
@@ -184,12 +191,17 @@ class Feed:
             if name not in ASIDE
         }
         changed = [name for name, raw in sections.items() if watched.sections.get(name) != raw]
+        if watched.state is not None and watched.state.server.faults != state.server.faults:
+            changed.append("server")
         watched.sections, watched.state, watched.told_s = sections, state, now_s
         if not watched.viewers or not (changed or added):
             return
-        change: dict[str, object] = {name: msgspec.Raw(sections[name]) for name in changed}
+        change: dict[str, object] = {
+            name: msgspec.Raw(sections[name]) for name in changed if name in sections
+        }
         change["server"] = state.server
-        if state.figures is None or "job" in changed:  # another job has a trend of its own
+        is_gone = "figures" in changed and state.figures is None
+        if is_gone or "job" in changed:  # another job has a trend of its own
             change["trend"] = state.trend
         elif added is not None:
             change["trend_add"] = added

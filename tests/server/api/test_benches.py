@@ -122,7 +122,8 @@ def test_another_bench_s_answer_is_none(client: TestClient, seen: Shop, outbox: 
 def test_without_a_broker_nothing_is_sent(client: TestClient, seen: Shop, outbox: Outbox) -> None:
     outbox.is_there = False
     assert press(client).status_code == 503
-    assert client.get("/readyz").status_code == 503
+    ready = client.get("/readyz")
+    assert (ready.status_code, ready.json()["intake"]) == (503, "no broker: gone")
     assert client.get("/healthz").status_code == 200
 
 

@@ -92,10 +92,10 @@ def test_a_method_that_is_not_taken_is_a_problem_and_says_which_are(client: Test
 
 
 def test_a_bug_of_ours_tells_nothing_of_itself(shop: Shop) -> None:
-    def broken() -> bool:
+    def broken() -> str:
         raise RuntimeError("secret internals")
 
-    app = create_app(replace(shop, has_broker=broken))
+    app = create_app(replace(shop, intake_fault=broken))
     with TestClient(app, base_url="http://localhost", raise_server_exceptions=False) as client:
         told = client.get("/readyz")
     assert told.status_code == 500

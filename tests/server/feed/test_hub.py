@@ -189,6 +189,26 @@ def test_a_stream_ends_when_the_feed_does_and_beats_meanwhile(feed: Feed, opened
     assert feed._viewers_n() == 0
 
 
+def test_what_keeps_the_server_from_its_work_is_told_at_once(
+    store: Store, opened: Keeper, clock: HandClock
+) -> None:
+    faults: list[str] = []
+    feed = Feed(store, clock, faults=lambda: tuple(faults))
+
+    async def told() -> Any:
+        viewer = await watching(feed)
+        first = taken(viewer)[0][1]
+        faults.append("the store refuses: the disk is full")
+        clock.now_s += 1.0
+        await feed.turn()
+        return first, taken(viewer)
+
+    first, ((_, change),) = run(told())
+    assert first["server"]["faults"] == []
+    assert change["server"]["faults"] == faults
+    assert set(change) == {"server", "link"}  # its age has grown
+
+
 def test_figures_of_another_job_are_not_shown(feed: Feed, opened: Keeper) -> None:
     feed.on_live(live(2.0, job="j-other"))
     ((_, state),) = taken(run(watching(feed)))
