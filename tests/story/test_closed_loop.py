@@ -4,15 +4,23 @@ The technician knows lamps and sounder only; the truth is the world's, whose phy
 from the kit's. That a live run answers like its replay is held against the real command.
 """
 
+import json
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
 
 import pytest
+from tests.server.shops import HandClock, Outbox, client_of, shop_of
 
 from drainscale.messages.records import Note
+from drainscale.messages.topics import BenchId
 from drainscale.replay.command import main as replay
+from drainscale.uplink.spool import Spool
+from drainscale_server.ingest.keeping import Keeper
+from drainscale_server.ingest.reading import Arrived
+from drainscale_server.store.store import Store
 from drainscale_sim.closed_loop.export import export, history
+from drainscale_sim.closed_loop.orders import NAMES as NAMED
 from drainscale_sim.closed_loop.service import Place, Served, serve_scenario
 from drainscale_sim.soak.kills import as_bytes
 
@@ -96,3 +104,36 @@ def test_a_live_service_answers_like_the_replay_of_its_recording(
     assert replay([str(files.recording), "--job", str(files.job), "--json", str(answer)]) == 0
     assert answer.read_bytes() == as_bytes(finished.answer)
     assert capsys.readouterr().err == ""
+
+
+@pytest.mark.parametrize("name", ["standpipe-1", "check-plug-1"])
+def test_what_the_server_gives_out_replays_to_the_answer_that_the_bench_gave(
+    name: str, services: dict[str, Served], folder: Path, tmp_path: Path
+) -> None:
+    finished = services[name].finished
+    answer = tmp_path / "replayed.json"
+    with Store(tmp_path / "store.sqlite") as store:
+        Keeper(store).keep(spooled(Place(folder / name).spool))
+        with client_of(shop_of(store, HandClock(), Outbox(), tmp_path)) as client:
+            for file in ("recording.sensml.gz", "job.toml"):
+                told = client.get(f"/api/v1/jobs/{finished.job}/{file}")
+                (tmp_path / file).write_bytes(told.content)
+            kept = client.get(f"/api/v1/jobs/{finished.job}/result?final=true").json()
+    recording, job = str(tmp_path / "recording.sensml.gz"), str(tmp_path / "job.toml")
+    assert replay([recording, "--job", job, "--json", str(answer)]) == 0
+    assert answer.read_bytes() == as_bytes(finished.answer)
+    assert kept["result"] == json.loads(as_bytes(finished.answer))
+
+
+def spooled(spool: Path) -> list[Arrived]:
+    """Read all that a spool holds, as it comes from the broker."""
+    bench = BenchId(NAMED.site, NAMED.bench)
+    opened = Spool(spool, bench)
+    try:
+        return [
+            Arrived(bench.topic(one.leaf), one.payload, 0.0)
+            for boot in opened.standings()
+            for one in opened.messages(boot.boot, 1, boot.last)
+        ]
+    finally:
+        opened.close()
