@@ -1,31 +1,29 @@
-"""The routes, over a real application without the rest of the server."""
+"""The routes, in the server's whole app."""
 
 import csv
 import threading
 from collections.abc import Callable, Iterator
 from io import BytesIO, StringIO
+from pathlib import Path
 from typing import Any
 
 import pytest
-from fastapi import FastAPI
-from fastapi.testclient import TestClient
 from pypdf import PdfReader
+from starlette.testclient import TestClient
 from tests.server.record.conftest import ENTRIES, JOB, RECEIVED_S, arrivals
+from tests.server.shops import HandClock, Outbox, client_of, shop_of
 
 from drainscale_server.ingest.keeping import Keeper
 from drainscale_server.ingest.reading import Arrived
 from drainscale_server.record.page import STYLESHEET
-from drainscale_server.record.routes import record_routes
 from drainscale_server.store.store import Store
 
 
 @pytest.fixture
-def client(store: Store) -> Iterator[TestClient]:
+def client(store: Store, tmp_path: Path) -> Iterator[TestClient]:
     Keeper(store).keep(arrivals("standpipe"))
     store.add_record_entries(JOB, ENTRIES, "board", RECEIVED_S)
-    app = FastAPI()
-    app.include_router(record_routes(store))
-    with TestClient(app) as opened:
+    with client_of(shop_of(store, HandClock(), Outbox(), tmp_path)) as opened:
         yield opened
     for thread in threading.enumerate():
         if thread.name == "AnyIO worker thread":  # told to stop, but not waited for
@@ -83,7 +81,26 @@ def test_the_record_comes_as_data_too(client: TestClient, store: Store) -> None:
 def test_a_job_that_is_not_there_is_not_found(client: TestClient, path: str) -> None:
     answer = client.get(f"/jobs/nobody<b>/{path}")
     assert answer.status_code == 404
-    assert "text/html" not in answer.headers["content-type"]
+    assert answer.headers["content-type"] == "application/problem+json"
+    assert "<b>" not in answer.headers.get("content-disposition", "")
+
+
+def test_what_is_typed_over_the_api_stands_on_the_record(client: TestClient) -> None:
+    told = {
+        "vehicle": "Bressan Alp 8",
+        "torques": [{"part": "fill plug", "torque_Nm": 30}],
+        "scale_calibrated": "2026-11-20",
+    }
+    assert client.patch(f"/api/v1/jobs/{JOB}/record", json=told).status_code == 200
+    text = client.get(f"/jobs/{JOB}/record").text
+    for words in ("Bressan Alp 8", "fill plug: 30 N·m (22.1 lbf·ft)", "2026-11-20"):
+        assert words in text
+
+
+def test_the_page_allows_nothing_but_this_server(client: TestClient) -> None:
+    policy = client.get(f"/jobs/{JOB}/record").headers["content-security-policy"]
+    assert "default-src 'self'" in policy
+    assert "unsafe" not in policy
 
 
 def test_paper_of_another_size_is_refused(client: TestClient) -> None:
