@@ -1,0 +1,1 @@
+"""The calibration of a scale with weights; the command ``calibrate``."""
