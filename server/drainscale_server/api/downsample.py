@@ -5,6 +5,7 @@ last point stay, with their own times. So whatever sticks out is drawn, and the 
 columns runs where it ran.
 """
 
+from bisect import bisect_left
 from collections.abc import Sequence
 
 PER_COLUMN = 4
@@ -30,24 +31,20 @@ def kept_places(times_s: Sequence[float], values: Sequence[float], columns: int)
         return list(range(len(times_s)))
     kept: list[int] = []
     first = 0
-    for last in _column_ends(times_s, columns):
-        places = range(first, last + 1)
-        lowest = min(places, key=values.__getitem__)
-        highest = max(places, key=values.__getitem__)
-        kept += sorted({first, lowest, highest, last})
-        first = last + 1
+    for end in _column_ends(times_s, columns):
+        part = values[first:end]
+        lowest, highest = first + part.index(min(part)), first + part.index(max(part))
+        kept += sorted({first, lowest, highest, end - 1})
+        first = end
     return kept
 
 
 def _column_ends(times_s: Sequence[float], columns: int) -> list[int]:
-    """The last place of each column that holds a point."""
-    begin_s = times_s[0]
-    per_s = columns / ((times_s[-1] - begin_s) or 1.0)
+    """Behind the last place of each column that holds a point."""
+    begin_s, width_s = times_s[0], (times_s[-1] - times_s[0]) / columns
     ends: list[int] = []
-    column = 0
-    for place, t in enumerate(times_s):
-        here = min(int((t - begin_s) * per_s), columns - 1)
-        if here != column and place:
-            ends.append(place - 1)
-        column = here
-    return [*ends, len(times_s) - 1]
+    for column in range(1, columns):
+        end = bisect_left(times_s, begin_s + column * width_s, lo=ends[-1] if ends else 0)
+        if end > (ends[-1] if ends else 0):
+            ends.append(end)
+    return ends if ends and ends[-1] == len(times_s) else [*ends, len(times_s)]

@@ -83,7 +83,8 @@ def sample_routes(shop: Shop) -> APIRouter:
 def _numbers(
     store: Store, job: str, name: str, stretch_s: tuple[float, float], columns: int
 ) -> Samples:
-    times_s, values = array("d"), array("d")
+    times_s = array("d")
+    values: list[float] = []
     for record in _records(store, job, name, stretch_s):
         if record.v is not None:
             times_s.append(record.t)
