@@ -88,6 +88,9 @@ FAULTS = {
         (('["screen", "J2.5", ""]', '["screen", "J2.5", "LC1.E-"]'),),
         "W1 has a screen that is not on ground at one end only",
     ),
+    "thin supply lead": (
+        (("mm2 = 0.75", "mm2 = 0.25"),), "W7 leaves A1.inlet 5V 4.38 V, it takes 4.63 V or more"
+    ),
     "supply with no range": (
         (("min_V = 3.0, max_V = 3.7", "max_V = 3.7"),), "U1.VDD is a supply with no range"
     ),
@@ -136,6 +139,12 @@ def test_load_of_the_rail_is_that_of_cells_converters_and_pull_ups(kit: Bench) -
     # at 3.46 V held low; the data sheet of the type says below 1.5 mA (from memory)
     by_hand_mA = 2 * (1000 * 3.46 / 350 + 1.5) + 4 * 0.346 + 1000 * 3.46 / 2200 + 1.5
     assert load_mA(kit.circuit, "3V3") == pytest.approx(by_hand_mA, abs=0.1)
+
+
+def test_drop_of_the_supply_lead_is_that_of_copper(kit: Bench) -> None:
+    # Ohm's law, 0.0175 ohm mm2/m (handbook, from memory): 2 x 2 m of 0.75 mm2 at 2.2 A
+    lead = next(cable for cable in kit.circuit.cables if cable.ref == "W7")
+    assert lead.loop_ohm * 2.2 == pytest.approx(2 * 2.0 * 0.0175 / 0.75 * 2.2)
 
 
 def test_every_part_hangs_on_something(kit: Bench) -> None:

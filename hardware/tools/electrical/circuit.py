@@ -84,6 +84,9 @@ class Part(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True
         return ""
 
 
+COPPER_OHM_MM2_PER_M = 0.0175  # resistivity of copper at 20 degC (handbook, from memory)
+
+
 class Cable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
     """A cable.
 
@@ -106,6 +109,11 @@ class Cable(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=Tru
     mirrors: str | None = None
     cores: list[tuple[str, str, str]] = []
     spare: list[str] = []
+
+    @property
+    def loop_ohm(self) -> float:
+        """The resistance of one core there and another back."""
+        return 2.0 * COPPER_OHM_MM2_PER_M * self.length_m / self.mm2
 
     @property
     def wires(self) -> list[tuple[str, str, str]]:

@@ -16,7 +16,6 @@ from electrical.stages import Stage, stage
 THERMAL_V = 0.02585  # k T / q at 300 K
 TEST_A = 0.1  # the current at which the forward voltages are stated
 GATE_TEST_V = 2.5  # the gate voltage at which the on-resistance is stated
-COPPER_OHM_MM2_PER_M = 0.0175  # resistivity of copper at 20 degC (handbook, from memory)
 RESISTOR_TOLERANCE = 0.01
 SINK_OHM = (
     100.0  # the converter pulls 1-Wire to 0.4 V at 4 mA (data sheet of the type, from memory)
@@ -119,7 +118,7 @@ def lead_ohm(circuit: Circuit, ref: str) -> float:
     """
     for cable in circuit.cables:
         if any(far.startswith(f"{ref}.") for _, _, far in cable.cores):
-            return 2.0 * COPPER_OHM_MM2_PER_M * cable.length_m / cable.mm2
+            return cable.loop_ohm
     return 0.0
 
 

@@ -6,18 +6,10 @@ on the right rail), and of voltage domains on top: nothing above what a pin bear
 """
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 
 from electrical.circuit import Circuit, Rail, split
 from electrical.domains import DRIVERS, bears_V, domains, highest_V, lowest_high_V, pins_of
-
-
-def breaches(circuit: Circuit) -> list[str]:
-    """Return every breach of every rule, in the order of the rules."""
-    rules = (pins_are_joined, nets_have_two_pins, one_driver_a_net, supplies_on_their_rails)
-    more = (fuses_feed_their_rails, rails_bear_their_load, inputs_are_driven, nothing_too_high)
-    last = (highs_are_high, isolated_pins_stay_so, cables_join_equal_nets)
-    return [line for rule in (*rules, *more, *last) for line in rule(circuit)]
 
 
 def pins_are_joined(circuit: Circuit) -> Iterator[str]:
@@ -176,3 +168,36 @@ def cables_join_equal_nets(circuit: Circuit) -> Iterator[str]:
                 continue
             if near not in circuit.net or circuit.net[near] != circuit.net.get(far):
                 yield f"{cable.ref} {colour} joins {near} and {far}, which are on different nets"
+
+
+def leads_leave_enough(circuit: Circuit) -> Iterator[str]:
+    """What a cable takes on its way leaves a supply pin at its end inside the pin's range."""
+    for cable in circuit.cables:
+        for _, near, far in cable.wires:
+            pin, rail = circuit.pin(far), circuit.rails.get(circuit.net.get(near, ""))
+            if pin.type != "supply_in" or rail is None or pin.min_V is None:
+                continue
+            left_V = rail.min_V - cable.loop_ohm * pin.draws_mA / 1000.0
+            if left_V < pin.min_V:
+                yield f"{cable.ref} leaves {far} {left_V:.2f} V, it takes {pin.min_V} V or more"
+
+
+RULES: tuple[Callable[[Circuit], Iterator[str]], ...] = (
+    pins_are_joined,
+    nets_have_two_pins,
+    one_driver_a_net,
+    supplies_on_their_rails,
+    fuses_feed_their_rails,
+    rails_bear_their_load,
+    inputs_are_driven,
+    nothing_too_high,
+    highs_are_high,
+    isolated_pins_stay_so,
+    cables_join_equal_nets,
+    leads_leave_enough,
+)
+
+
+def breaches(circuit: Circuit) -> list[str]:
+    """Return every breach of every rule, in the order of the rules."""
+    return [line for rule in RULES for line in rule(circuit)]
