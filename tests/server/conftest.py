@@ -9,6 +9,8 @@ from tests.kit.uplink.conftest import (  # noqa: F401 - fixtures
     an_amqtt,
     broker,
     cable,
+    certificate,
+    secured,
     spool,
     writer,
 )

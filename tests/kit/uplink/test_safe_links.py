@@ -1,13 +1,12 @@
 """User, password and TLS, against a Mosquitto that insists on them."""
 
 import gc
-import subprocess
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from tests.kit.uplink.brokers import Broker, eventually, find_mosquitto, find_tool, mosquitto
+from tests.kit.uplink.brokers import Broker, eventually
 
 from drainscale.uplink.broker import BrokerSettings
 from drainscale.uplink.mqtt import MqttUplink, Retry
@@ -21,48 +20,6 @@ def uplink_with(spool: Spool, settings: BrokerSettings) -> Iterator[MqttUplink]:
     uplink.start()
     yield uplink
     uplink.stop()
-
-
-@pytest.fixture
-def secured(tmp_path: Path) -> Iterator[Callable[..., Broker]]:
-    """Start a Mosquitto that knows one user, bay-3 with the password right, and more lines."""
-    if find_mosquitto() is None:
-        pytest.skip("no mosquitto here: tools/setup.sh installs it")
-    users = tmp_path / "users"
-    tool = find_tool("mosquitto_passwd")
-    assert tool is not None
-    subprocess.run([tool, "-b", "-c", str(users), "bay-3", "right"], check=True)
-    users.chmod(0o644)  # a broker started as root gives its rights up before it reads this
-    tmp_path.chmod(0o755)
-    started: list[Broker] = []
-
-    def start(*lines: str) -> Broker:
-        broker = mosquitto(
-            tmp_path, "allow_anonymous false", f"password_file {users}", "user root", *lines
-        )
-        broker.start()
-        started.append(broker)
-        return broker
-
-    yield start
-    for broker in started:
-        broker.kill()
-
-
-@pytest.fixture
-def certificate(tmp_path: Path) -> tuple[Path, Path]:
-    """Make a certificate for localhost that vouches for itself, and its key."""
-    tool = find_tool("openssl")
-    if tool is None:
-        pytest.skip("no openssl here")
-    cert, key = tmp_path / "cert.pem", tmp_path / "key.pem"
-    subprocess.run(
-        [tool, "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2",
-         "-subj", "/CN=localhost", "-addext", "subjectAltName=DNS:localhost,IP:127.0.0.1",
-         "-out", str(cert), "-keyout", str(key)],
-        check=True, capture_output=True,
-    )  # fmt: skip
-    return cert, key
 
 
 def test_the_right_password_lets_in(secured: Callable[..., Broker], spool: Spool) -> None:
