@@ -1,21 +1,15 @@
 """A record out of its sources. Pure: the same sources give the same record."""
 
-from collections.abc import Sequence
-
 from drainscale.errors import QuantityError
 from drainscale.quantities.density import FluidDensity
-from drainscale.quantities.job import FluidSheet, Job, ProcedureLimits, ScaleSettings
+from drainscale.quantities.job import FluidSheet, ProcedureLimits
 from drainscale_server.record.answer import Answer, read_answer
 from drainscale_server.record.entries import Entries
 from drainscale_server.record.gates import gate_lines, pan_filter_answer
 from drainscale_server.record.level import level_of
 from drainscale_server.record.model import (
-    CalibrationOf,
-    Calibrations,
-    ChangedEntry,
     Finality,
     FlowPoint,
-    Fluid,
     Limits,
     NotWeighed,
     Place,
@@ -23,20 +17,23 @@ from drainscale_server.record.model import (
     ServiceRecord,
     TemperaturePoint,
     Trends,
-    UsedOil,
-    Vehicle,
-    Volumes,
     Work,
 )
 from drainscale_server.record.sources import Sources
 from drainscale_server.record.story import cues_of, faults_of, gaps_of, spans_of, steps_of
+from drainscale_server.record.telling import (
+    calibrations_of,
+    changed_entries,
+    fluid_of,
+    used_oil_of,
+    vehicle_of,
+)
 from drainscale_server.record.trend import Block, flows
 from drainscale_server.record.volumes import volumes_of
-from drainscale_server.store.rows import JobRow, RecordEntry
+from drainscale_server.store.rows import JobRow
 
 OUTFLOW_STEPS = ("drain", "drain-pan", "level")
 FILL_STEPS = ("refill",)
-_COVERAGE_FACTOR = 2.0
 
 
 def build(sources: Sources) -> ServiceRecord:
@@ -55,8 +52,8 @@ def build(sources: Sources) -> ServiceRecord:
     return ServiceRecord(
         finality=_finality(sources, answer),
         place=_place(job, entries, end_s),
-        vehicle=_vehicle(entries),
-        fluid=_fluid(_sheet(job), entries),
+        vehicle=vehicle_of(entries),
+        fluid=fluid_of(_sheet(job), _density(_sheet(job)), entries),
         limits=_told_limits(limits),
         volumes=volumes,
         level=level_of(told, sources.events),
@@ -71,23 +68,10 @@ def build(sources: Sources) -> ServiceRecord:
             torques=entries.torques("torques"),
         ),
         not_weighed=_not_weighed(sources, entries, told),
-        calibrations=_calibrations(job.spec, entries),
+        calibrations=calibrations_of(job.spec, entries),
         used_oil=used_oil_of(volumes, entries),
         trends=_trends(sources, told, end_s or 0.0),
         seal=_seal(sources),
-    )
-
-
-def used_oil_of(volumes: Volumes, entries: Entries) -> UsedOil:
-    """Form the line of the used-oil log: as typed, else what was drained and spilled."""
-    typed_L = entries.number("used_oil_L")
-    drained_L, spilled_L = volumes.drained.value_L, volumes.spilled.value_L
-    weighed_L = None if drained_L is None else drained_L + (spilled_L or 0.0)
-    return UsedOil(
-        volume_L=weighed_L if typed_L is None else typed_L,
-        is_typed=typed_L is not None,
-        container=entries.text("used_oil_container"),
-        log_line=entries.text("used_oil_log"),
     )
 
 
@@ -131,43 +115,11 @@ def _place(job: JobRow, entries: Entries, end_s: float | None) -> Place:
     )
 
 
-def _vehicle(entries: Entries) -> Vehicle:
-    return Vehicle(
-        vehicle=entries.text("vehicle"),
-        plate=entries.text("plate"),
-        model=entries.text("model"),
-        unit=entries.text("unit"),
-        mileage_km=entries.number("mileage_km"),
-        total_capacity_L=entries.number("total_capacity_L"),
-        old_fluid=entries.text("old_fluid"),
-        remarks=entries.text("remarks"),
-    )
-
-
-def _fluid(sheet: FluidSheet | None, entries: Entries) -> Fluid:
-    return Fluid(
-        name=entries.text("fluid_name"),
-        lot=entries.text("fluid_lot"),
-        density_kg_per_m3=sheet.density_kg_per_m3 if sheet else None,
-        U_density_kg_per_m3=_COVERAGE_FACTOR * sheet.density_u_kg_per_m3 if sheet else None,
-        density_C=sheet.density_C if sheet else None,
-        density_origin=entries.text("density_origin"),
-        density_warning=_density_warning(sheet),
-        viscosity_40C_mm2_per_s=sheet.viscosity_40C_mm2_per_s if sheet else None,
-        viscosity_100C_mm2_per_s=sheet.viscosity_100C_mm2_per_s if sheet else None,
-    )
-
-
 def _density(sheet: FluidSheet | None) -> FluidDensity | None:
     try:
         return None if sheet is None else FluidDensity(sheet)
     except QuantityError:
         return None
-
-
-def _density_warning(sheet: FluidSheet | None) -> str | None:
-    density = _density(sheet)
-    return density.warning if density else None
 
 
 def _told_limits(limits: ProcedureLimits | None) -> Limits | None:
@@ -191,32 +143,6 @@ def _not_weighed(sources: Sources, entries: Entries, answer: Answer) -> NotWeigh
         drips=entries.text("drips_note"),
         typed_in_L=sources.digest.typed_in_L,
         unweighed_u_L=bridged[0] if bridged else None,
-    )
-
-
-def _calibrations(spec: Job | None, entries: Entries) -> Calibrations:
-    scales = []
-    if spec is not None:
-        scales.append(_calibration(spec.scale, "drain scale", entries.text("scale_calibrated")))
-        if spec.supply_scale is not None:
-            date = entries.text("supply_scale_calibrated")
-            scales.append(_calibration(spec.supply_scale, "supply scale", date))
-    return Calibrations(
-        scales=scales,
-        reference=entries.text("calibration_reference"),
-        pan_sensor_checked=entries.text("pan_sensor_checked"),
-        sensor_u_C=spec.pan_sensor.sensor_u_C if spec else None,
-    )
-
-
-def _calibration(scale: ScaleSettings, name: str, date: str | None) -> CalibrationOf:
-    return CalibrationOf(
-        scale=name,
-        date=date,
-        points_kg=scale.calibration_kg,
-        points_count=scale.calibration_counts,
-        u_weight_kg=scale.calibration_u_kg,
-        repeatability_u_kg=scale.repeatability_u_kg,
     )
 
 
@@ -255,20 +181,6 @@ def _flow(
     return [
         FlowPoint(t=t, flow_mL_per_min=None if flow is None else sign * flow, is_filling=is_filling)
         for t, flow in flows(weighed, rho20, spans)
-    ]
-
-
-def changed_entries(history: Sequence[RecordEntry]) -> list[ChangedEntry]:
-    """List what was put on the record with different content, by key."""
-    by_key: dict[str, list[RecordEntry]] = {}
-    for entry in history:
-        held = by_key.setdefault(entry.key, [])
-        if not held or held[-1].value != entry.value:
-            held.append(entry)
-    return [
-        ChangedEntry(key=key, times=len(held) - 1, last_at_s=held[-1].at_s, by=held[-1].by)
-        for key, held in sorted(by_key.items())
-        if len(held) > 1
     ]
 
 

@@ -10,7 +10,8 @@ from reportlab.platypus import BaseDocTemplate, Flowable, Frame, PageTemplate
 
 from drainscale_server.record.blocks import Sheet
 from drainscale_server.record.fonts import Face, Letters, faces
-from drainscale_server.record.pages import PagedCanvas, Painter, Setting
+from drainscale_server.record.foot import PagedCanvas, Setting
+from drainscale_server.record.pages import Painter
 
 PAPERS = {"a4": A4, "letter": LETTER}
 MARGIN = 48.0

@@ -1,155 +1,24 @@
-"""Blocks as reportlab's flowables, and the foot of each page."""
+"""Blocks as reportlab's flowables."""
 
 from collections.abc import Iterator
-from dataclasses import dataclass
-from typing import Any
 
 from reportlab.lib.colors import HexColor
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.pdfbase.pdfmetrics import stringWidth
-from reportlab.pdfgen.canvas import Canvas
 from reportlab.platypus import CondPageBreak, Flowable, KeepTogether, Paragraph, Spacer
 from reportlab.platypus import Table as FlowTable
 
 from drainscale_server.record import wording as words
 from drainscale_server.record.blocks import Block, Facts, Plot, Points, Section, Sheet, Table, Words
-from drainscale_server.record.drawing import INK, STYLES, Area, Drawing, Label, Line
+from drainscale_server.record.drawing import INK
 from drainscale_server.record.fonts import Letters
+from drainscale_server.record.foot import HAIR, MUTED
+from drainscale_server.record.picture import Picture
 
 RULE = HexColor("#333333")
-HAIR = HexColor("#c4c4c4")
 SHADE = HexColor("#f0f0f0")
-MUTED = HexColor("#444444")
 SIZES = {"plain": 8.5, "strong": 8.5, "warning": 8.5, "small": 7.2}
 SECTION_NEEDS = 70.0  # no title alone at the foot of a page
 KEPT_ROWS = 20  # facts that are not parted over two pages
-
-
-@dataclass(frozen=True, slots=True)
-class Setting:
-    """What stands at the foot of each page, and where."""
-
-    footer: str
-    letters: Letters
-    margin: float
-    foot: float
-
-
-class PagedCanvas(Canvas):  # type: ignore[misc]  # reportlab ships no types
-    """Writes "page n of m" when it knows m: at the end.
-
-    Args:
-        setting: The foot of each page.
-        args, named: For reportlab.
-    """
-
-    def __init__(self, setting: Setting, *args: Any, **named: Any) -> None:
-        super().__init__(*args, **named)
-        self._setting = setting
-        self._pages: list[dict[str, Any]] = []
-
-    def showPage(self) -> None:
-        """Put a page by instead of writing it out."""
-        self._pages.append(dict(self.__dict__))
-        self._startPage()
-
-    def save(self) -> None:
-        """Write all pages out, each with its foot."""
-        pages = self._pages
-        for n, page in enumerate(pages, start=1):
-            self.__dict__.update(page)
-            self._foot(n, len(pages))
-            super().showPage()
-        super().save()
-
-    def _foot(self, n: int, of: int) -> None:
-        setting, y = self._setting, self._setting.foot - 20.0
-        right = self._pagesize[0] - setting.margin
-        self.setStrokeColor(HAIR)
-        self.setLineWidth(0.5)
-        self.line(setting.margin, y + 11.0, right, y + 11.0)
-        self.setFillColor(MUTED)
-        number = f"page {n} of {of}"
-        self.setFont(setting.letters.plain, 7.2)
-        self.drawRightString(right, y, number)
-        room = right - setting.margin - stringWidth(number, setting.letters.plain, 7.2) - 12.0
-        x = setting.margin
-        for font, text in setting.letters.runs(setting.footer):
-            shown = _cut(text, font, room - (x - setting.margin))
-            self.setFont(font, 7.2)
-            self.drawString(x, y, shown)
-            x += stringWidth(shown, font, 7.2)
-
-
-def _cut(text: str, font: str, room: float) -> str:
-    while text and stringWidth(text, font, 7.2) > room:
-        text = text[: -max(1, len(text) // 20)]
-    return text
-
-
-class Picture(Flowable):  # type: ignore[misc]  # reportlab ships no types
-    """A drawing, scaled to a width.
-
-    Args:
-        drawing: What to draw.
-        letters: For its texts.
-        width: How wide it becomes.
-    """
-
-    def __init__(self, drawing: Drawing, letters: Letters, width: float) -> None:
-        super().__init__()
-        self._drawing, self._letters = drawing, letters
-        self._scale = width / drawing.width
-        self.width, self.height = width, drawing.height * self._scale
-
-    def wrap(self, _width: float, _height: float) -> tuple[float, float]:
-        """Tell how large it is."""
-        return self.width, self.height
-
-    def draw(self) -> None:
-        """Draw it."""
-        self.canv.scale(self._scale, self._scale)
-        for shape in self._drawing.shapes:
-            match shape:
-                case Line(points=points, style=style):
-                    self._path(points, style, is_area=False)
-                case Area(points=points, style=style):
-                    self._path(points, style, is_area=True)
-                case Label():
-                    self._label(shape)
-
-    def _path(self, points: tuple[tuple[float, float], ...], name: str, *, is_area: bool) -> None:
-        canvas, style = self.canv, STYLES[name]
-        path = canvas.beginPath()
-        for i, (x, y) in enumerate(points):
-            (path.lineTo if i else path.moveTo)(x, self._drawing.height - y)
-        if is_area:
-            path.close()
-        canvas.setLineWidth(style.width)
-        canvas.setDash(*([list(style.dash)] if style.dash else []))
-        if style.stroke:
-            canvas.setStrokeColor(HexColor(style.stroke))
-        if style.fill:
-            canvas.setFillColor(HexColor(style.fill))
-        has_fill = is_area and style.fill is not None
-        canvas.drawPath(path, stroke=int(style.stroke is not None), fill=int(has_fill))
-
-    def _label(self, label: Label) -> None:
-        canvas = self.canv
-        font = self._letters.bold if label.is_bold else self._letters.plain
-        canvas.saveState()
-        canvas.translate(label.x, self._drawing.height - label.y)
-        if label.is_upright:
-            canvas.rotate(90)
-        canvas.setFont(font, label.size)
-        canvas.setFillColor(HexColor(INK))
-        draw = {
-            "start": canvas.drawString,
-            "middle": canvas.drawCentredString,
-            "end": canvas.drawRightString,
-        }[label.anchor]
-        draw(0.0, 0.0, label.text)
-        canvas.restoreState()
 
 
 class Painter:

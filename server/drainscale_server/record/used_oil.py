@@ -6,9 +6,9 @@ from datetime import UTC, tzinfo
 from io import StringIO
 
 from drainscale_server.record.answer import Answer, read_answer
-from drainscale_server.record.building import used_oil_of
 from drainscale_server.record.entries import Entries
 from drainscale_server.record.figures import date_and_time
+from drainscale_server.record.telling import used_oil_of
 from drainscale_server.record.volumes import volumes_of
 from drainscale_server.store.rows import JobRow, JobState
 from drainscale_server.store.store import Store

@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
+from random import Random
 from typing import Any
 
 import msgspec
@@ -248,3 +249,13 @@ def test_what_was_typed_in_and_changed_later_is_told(store: Store) -> None:
     (changed,) = build(sources).seal.changed
     assert (changed.key, changed.times, changed.last_at_s) == ("mileage_km", 2, 4.0)
     assert len(store.history(JOB)) == 5
+
+
+def test_whatever_way_the_messages_came_the_record_is_the_same(
+    tmp_path: Path, sources: Sources
+) -> None:
+    messages = arrivals("standpipe")
+    Random(1).shuffle(messages)
+    late = [replace(one, received_s=one.received_s + 86_400.0) for one in messages]
+    again = sources_of(late + late[:50], tmp_path, ENTRIES)
+    assert build(again) == build(sources)
