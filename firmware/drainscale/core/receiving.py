@@ -47,6 +47,22 @@ class Away:
     flow_kg_per_s: float
 
 
+@dataclass(frozen=True, slots=True)
+class PutBack:
+    """A load that was taken for the one lifted before, and the books as they stood without it."""
+
+    t: float
+    weighing: Weighing
+    to_kg: float
+    excluded_kg: float
+    excluded_n: int
+
+    def undo(self) -> None:
+        """It was another one after all."""
+        self.weighing.to_kg = self.to_kg
+        self.weighing.excluded_kg, self.weighing.excluded_n = self.excluded_kg, self.excluded_n
+
+
 @dataclass(slots=True)
 class Hand:
     """A step that no flow explained: a hand, perhaps, that lets go again.
@@ -95,6 +111,7 @@ class Receiving:
         self.tail: Tail | None = None
         self._tails: list[Tail] = []
         self._away: Away | None = None
+        self._put_back: PutBack | None = None
         self._drips = 0
         self._hand: Hand | None = None
         self._dripped_known_s = 0.0  # when the stage was known to drip
@@ -121,7 +138,10 @@ class Receiving:
         self._bridge = None
         surplus = placed.kg - away.kg - ran_kg
         if abs(surplus) <= SAME_LOAD_KG + 0.5 * ran_kg:
-            stage.weighings[-1].to_kg = placed.kg
+            last = stage.weighings[-1]
+            books = away.kg, last.excluded_kg, last.excluded_n
+            self._put_back = PutBack(placed.t, last, *books)
+            last.to_kg = placed.kg
             return True
         stage.weighings.append(Weighing(placed.kg, placed.kg))
         self._untared = placed
@@ -262,6 +282,7 @@ class Receiving:
         self.stage = Stage(step, onset.t, onset.flow_kg_per_s, [Weighing(onset.tare_kg, kg)])
         self.stages.append(self.stage)
         self.tail, self._tails, self._drips = None, [], 0
+        self._put_back = None
         self._still_s = None
         return self.stage
 
@@ -287,6 +308,9 @@ class Receiving:
         """What stands there now is no drain container any more."""
         if self.stage is None:
             return
+        back, ended_s = self._put_back, self.stage.ended_s
+        if back is not None and ended_s is not None and back.t > ended_s:
+            back.undo()  # a jug that happened to weigh what the container did
         if self.stage.weighings and self._came_after_flow(self.stage.weighings[-1]):
             self.stage.weighings.pop()
             if self._bridge is not None:  # nothing fell beside: the flow was over

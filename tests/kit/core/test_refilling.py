@@ -194,3 +194,30 @@ def test_common_errors_cancel_in_the_net() -> None:
     assert answer["net"]["U_volume_L"] < 0.4 * both_L
     net_kg = bench.added_kg - bench.drained_kg
     assert answer["net"]["volume_20C_L"] == pytest.approx(net_kg / 0.8427, abs=0.002)
+
+
+@pytest.mark.parametrize("heavier_kg", [-0.027, 0.0, 0.025, 0.5])
+def test_a_jug_that_weighs_what_the_container_did_takes_nothing_from_what_was_drained(
+    heavier_kg: float,
+) -> None:
+    """Nobody says that the outlet is shut: what stands there shows by what leaves it."""
+    bench = Bench()
+    bench.wait(4.0)
+    bench.place(0.9)
+    bench.wait(10.0)
+    bench.open_drain(kg=2.2, tau_s=20.0)
+    bench.wait(150.0)
+    bench.shut()
+    kg = bench.lift()
+    bench.wait(30.0)
+    bench.place(kg + heavier_kg)
+    bench.wait(8.0)
+    bench.add_kg(0.5)
+    bench.wait(6.0)
+    bench.pump(2.0, strokes=20)
+    bench.wait(8.0)
+    answer = answered(bench)
+    assert 1000.0 * answer["drained"]["mass_kg"] == pytest.approx(
+        1000.0 * bench.drained_kg, abs=2.0
+    )
+    assert added_g(answer) == pytest.approx(2000.0, abs=2.0)
