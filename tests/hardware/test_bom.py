@@ -80,7 +80,7 @@ def test_key_figures_hold_the_values_of_the_circuit(rows: list[Row], kit: Bench)
 def test_clues_of_the_wiring_are_listed(rows: list[Row], kit: Bench) -> None:
     listed = {ref for row in rows for ref in refs(row)}
     for cable in kit.circuit.cables:
-        for ref in re.findall(r"\b[XMJW]\d+\b", f"{cable.relief} {cable.screen}"):
+        for ref in re.findall(r"\b[XPHJW]\d+\b", f"{cable.relief} {cable.screen}"):
             assert ref in listed, f"{cable.ref} names {ref}"
 
 
