@@ -12,6 +12,7 @@ import msgspec
 from drainscale.messages.telegrams import Figures
 
 LinkState = Literal["online", "offline", "unknown"]
+Mode = Literal["working", "cooling", "paused"]
 TREND_S = 600.0
 TREND_N = 300
 
@@ -116,9 +117,10 @@ class CautionPart(msgspec.Struct, frozen=True):
 
 
 class ProcedurePart(msgspec.Struct, frozen=True, kw_only=True):
-    """Where the service stands."""
+    """Where the service stands; ``mode``: whether the work goes on, or waits."""
 
     step: str | None = None
+    mode: Mode = "working"
     steps: tuple[StepBegun, ...] = ()
     next_step: str | None = None
     gates: tuple[GatePart, ...] = ()

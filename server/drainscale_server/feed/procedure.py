@@ -14,13 +14,16 @@ from drainscale_server.feed.board_state import (
     AnswerPart,
     CautionPart,
     GatePart,
+    Mode,
     ProcedurePart,
     StepBegun,
 )
 from drainscale_server.feed.stored_part import StoredPart
-from drainscale_server.store.rows import NoteRow
+from drainscale_server.store.rows import CueRow, NoteRow
 
 MEASURED = "measured"
+COOLING = ("cooling", "cooling-but-open")  # reasons of the cues while the fluid cools
+STANDING = (*COOLING, "start-again")  # and until the engine runs again
 _ENGINE_ON = (Step.CIRCULATE, Step.WARM, Step.LEVEL)
 
 
@@ -42,6 +45,7 @@ def procedure_part(
     return ProcedurePart(
         step=step,
         steps=steps,
+        mode=_mode(stored),
         next_step=None if step is None or limits is None else next_step(step, limits),
         gates=() if limits is None or step is None else gate_parts(stored, limits, step, figures),
         cautions=()
@@ -86,26 +90,48 @@ def gate_parts(
     """List the gates of this unit in the order in which they are asked."""
     book = GateBook(limits)
     given: dict[str, NoteRow] = {}
-    for note in stored.notes:
-        if note.by != "kit":
-            given[note.key] = note
-            with suppress(ProcedureError):  # a note on something else than a gate
-                book.tick(note.key, note.text or YES.key)
-        elif note.text in (Outcome.MEASURED, Outcome.UNANSWERED):
-            given.setdefault(note.key, note)
-    asked = {gate.id for gate in book.asked(_facts(stored, step, figures))}
+    was_standing = False
+    all_told: list[NoteRow | CueRow] = [*stored.notes, *stored.cues]
+    for told in sorted(all_told, key=lambda one: one.t):
+        if isinstance(told, NoteRow):
+            _take(told, book, given)
+            continue
+        is_standing = told.reason in STANDING
+        if is_standing and not was_standing:  # the engine is off: what was confirmed counts no more
+            for gate_id in book.start_over():
+                given.pop(gate_id, None)
+        was_standing = is_standing
+    asked = {gate.id for gate in book.asked(_facts(stored, step, figures, was_standing))}
     return tuple(_gate_part(gate, given.get(gate.id), gate.id in asked) for gate in book.gates)
 
 
-def _facts(stored: StoredPart, step: Step, figures: Figures | None) -> GateFacts:
+def _take(note: NoteRow, book: GateBook, given: dict[str, NoteRow]) -> None:
+    if note.by != "kit":
+        given[note.key] = note
+        with suppress(ProcedureError):  # a note on something else than a gate
+            book.tick(note.key, note.text or YES.key)
+    elif note.text in (Outcome.MEASURED, Outcome.UNANSWERED):
+        given.setdefault(note.key, note)
+
+
+def _facts(stored: StoredPart, step: Step, figures: Figures | None, is_standing: bool) -> GateFacts:
     was_started = any(one.step == Step.CIRCULATE for one in stored.cues)
+    is_running = step in _ENGINE_ON or (step is Step.REFILL and was_started)
     return GateFacts(
         step=step,
         fluid_C=figures.fluid_C if figures else None,
         drained_20C_L=figures.drained_20C_L if figures else None,
         added_20C_L=figures.added_20C_L if figures else None,
-        is_engine_on=step in _ENGINE_ON or (step is Step.REFILL and was_started),
+        is_engine_on=is_running and not is_standing,
     )
+
+
+def _mode(stored: StoredPart) -> Mode:
+    """What goes on beside the step, as the last cue tells."""
+    reason = stored.cues[-1].reason if stored.cues else ""
+    if reason in COOLING:
+        return "cooling"
+    return "paused" if reason == "paused" else "working"
 
 
 def _gate_part(gate: Gate, note: NoteRow | None, is_asked: bool) -> GatePart:

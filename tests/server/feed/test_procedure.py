@@ -11,7 +11,7 @@ from drainscale.procedure.steps import Step
 from drainscale.signals.vocabulary import vocabulary
 from drainscale_server.feed.board_state import GatePart
 from drainscale_server.feed.compose import sentence
-from drainscale_server.feed.procedure import gate_parts, next_step, procedure_part
+from drainscale_server.feed.procedure import STANDING, gate_parts, next_step, procedure_part
 from drainscale_server.feed.stored_part import StoredPart
 from drainscale_server.store.rows import CueRow, JobRow, NoteRow
 
@@ -19,12 +19,12 @@ LIMITS = JOB.procedure
 ROW = JobRow(job="j-1", site="north", bench="bay-1", kit_job="j-1", state="open", spec=JOB)
 
 
-def cue(t: float, step: str, name: str = "wait") -> CueRow:
-    return CueRow(t=t, cue=name, reason="draining", step=step, boot="b1", seq=1)
+def cue(t: float, step: str, reason: str = "draining") -> CueRow:
+    return CueRow(t=t, cue="wait", reason=reason, step=step, boot="b1", seq=1)
 
 
-def note(key: str, by: str = "board", text: str = "") -> NoteRow:
-    return NoteRow(t=1.0, key=key, by=by, text=text, boot="b1", seq=1)  # type: ignore[arg-type]
+def note(key: str, by: str = "board", text: str = "", t: float = 1.0) -> NoteRow:
+    return NoteRow(t=t, key=key, by=by, text=text, boot="b1", seq=1)  # type: ignore[arg-type]
 
 
 def gates(stored: StoredPart, step: Step) -> dict[str, GatePart]:
@@ -66,6 +66,20 @@ def test_what_the_kit_noted_stands_only_where_nobody_answered(
 ) -> None:
     told = gates(StoredPart(job=ROW, notes=notes), Step.CIRCULATE)["enough-back-in"]
     assert (told.answer, told.by, told.kind) == (answer, by, "measured")
+
+
+def test_what_was_confirmed_before_the_engine_counts_no_more_once_it_cools() -> None:
+    notes = (note("brake-held"), note("fill-plug-opens"))  # at 1 s
+    told = (cue(0.5, "circulate"), cue(5.0, "warm", reason="cooling"))
+    part = procedure_part(StoredPart(job=ROW, notes=notes, cues=told), LIMITS, None)
+    by_id = {gate.id: gate for gate in part.gates}
+    assert by_id["fill-plug-opens"].answer == "yes"
+    assert by_id["brake-held"].answer is None
+    assert by_id["brake-held"].is_asked  # the engine is off: it is asked before the next start
+    assert part.mode == "cooling"
+    again = (*notes, note("brake-held", t=9.0))
+    later = procedure_part(StoredPart(job=ROW, notes=again, cues=told), LIMITS, None)
+    assert {gate.id: gate for gate in later.gates}["brake-held"].answer == "yes"
 
 
 def test_a_note_on_something_else_harms_nothing() -> None:
@@ -111,3 +125,4 @@ def test_every_reason_of_the_kit_has_its_sentence() -> None:
     assert all(sentence(gate.id) == gate.ask for gate in gates_of(LIMITS))
     assert sentence("a newer kit's reason") == ""
     assert {str(rule.cue) for rule in RULES} <= set(vocabulary().cues)
+    assert {*STANDING, "paused"} <= {rule.reason for rule in RULES}
