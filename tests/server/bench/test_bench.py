@@ -21,7 +21,7 @@ def test_each_way_comes_to_an_end_and_gives_its_figure(
     capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setenv("COLUMNS", "120")
-    assert command.main(["--rounds", "1", "--messages", "400"]) == 0
+    assert command.main(["--rounds", "1", "--messages", "200"]) == 0
     told = capsys.readouterr().out
     assert "behind Mosquitto: messages" in told
     assert "ours by" in told

@@ -74,7 +74,7 @@ def test_a_whole_job_becomes_its_rows(store: Store, keeper: Keeper) -> None:
     assert payloads(service()) == [row.payload for row in store.messages("j-1")]
 
 
-@settings(max_examples=40)
+@settings(max_examples=25)
 @given(st.data())
 def test_in_any_order_with_repeats_and_holes_it_is_stored_once_and_through_stops_at_a_hole(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
@@ -114,7 +114,7 @@ def mutated(data: st.DataObject, seq: int) -> Arrived:
     return Arrived(sound.topic, json.dumps(said).encode(), RECEIVED_S)
 
 
-@settings(max_examples=60)
+@settings(max_examples=30)
 @given(st.data())
 def test_whatever_one_field_holds_the_message_is_stored_or_put_aside_and_the_next_one_stored(
     tmp_path_factory: pytest.TempPathFactory, data: st.DataObject
