@@ -65,7 +65,7 @@ def test_every_printed_part_has_its_file_and_fits_a_usual_printer() -> None:
 
 def test_what_touches_the_pan_is_not_printed_in_what_softens_there() -> None:
     materials = {part.ref: part.material for part in printed_parts(read_params())}
-    assert {ref for ref, material in materials.items() if "150 °C" in material} == {"M8", "M9"}
+    assert {ref for ref, material in materials.items() if "150 °C" in material} == {"P8", "P9"}
 
 
 # --- cutting files --------------------------------------------------------------------------------
@@ -123,13 +123,13 @@ def _countersink_mm3(hole: float, head: float) -> float:
 @pytest.mark.parametrize("name", PLATFORMS)
 def test_plates_and_spacers_have_the_load_cells_hole_pattern(name: str) -> None:
     cell = read_params().cell[name]
-    base, top = (FLAT[ref] for ref in (("M1", "M2") if name == "drain" else ("M3", "M4")))
+    base, top = (FLAT[ref] for ref in (("P1", "P2") if name == "drain" else ("P3", "P4")))
     from_end = [cell.end_distance, cell.end_distance + cell.hole_pitch]
     pattern = sorted(cell.length / 2.0 - distance for distance in from_end)
     assert sorted(_countersunk_x(base)) == pattern
     assert sorted(-x for x in _countersunk_x(top)) == pattern
-    assert np.ptp([hole.at[0] for hole in FLAT["M5"].holes]) == cell.hole_pitch
-    assert all(hole.diameter > cell.thread for hole in FLAT["M5"].holes)
+    assert np.ptp([hole.at[0] for hole in FLAT["P5"].holes]) == cell.hole_pitch
+    assert all(hole.diameter > cell.thread for hole in FLAT["P5"].holes)
 
 
 def _countersunk_x(part: FlatPart) -> list[float]:
@@ -204,7 +204,7 @@ def test_dimensions_that_cannot_all_be_are_named(params: Params, says: str) -> N
 
 
 def test_stops_and_feet_have_their_holes_where_the_plan_has_them() -> None:
-    base, params = FLAT["M1"], read_params()
+    base, params = FLAT["P1"], read_params()
     stops = [hole.at for hole in base.holes if hole.layer == "TAP_M6"]
     assert sorted(stops) == sorted(stop_places(params, "drain"))
     assert len([hole for hole in base.holes if hole.layer == "TAP_M8"]) == 3

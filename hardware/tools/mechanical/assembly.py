@@ -47,7 +47,7 @@ class Heights:
 def platform_parts(params: Params, name: str) -> PlatformParts:
     """Put a platform together."""
     at, fit, cell = Heights.of(params, name), params.fit, params.cell[name]
-    refs = ("M1", "M2") if name == "drain" else ("M3", "M4")
+    refs = ("P1", "P2") if name == "drain" else ("P3", "P4")
     plate = params.platform[name].plate
     base = flat_solid(base_plate(params, name, refs[0]), countersink_below=True)
     pad = flat_solid(spacer(params))

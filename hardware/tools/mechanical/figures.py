@@ -48,14 +48,14 @@ class Picture:
 
 def base_figure(params: Params) -> Sheet:
     """Step 1: base, feet, stops."""
-    picture = Picture(params, "Base plate M1 with its three feet and four stops")
+    picture = Picture(params, "Base plate P1 with its three feet and four stops")
     parts, at = platform_parts(params, "drain"), Heights.of(params, "drain")
     picture.draw([parts.feet, parts.base, parts.stops], (88.0, 74.0), 0.36)
     half = params.base_side("drain") / 2.0
     platform, mount = params.platform["drain"], params.cell["drain"].mount
     spots = sorted(stop_places(params, "drain"))
     picture.point((*spots[0], at.stop), (54.0, 12.0), "four stops, M6, with lock nuts")
-    picture.point((-half + 20.0, half * -0.2, at.base_top), (24.0, 34.0), "M1 base")
+    picture.point((-half + 20.0, half * -0.2, at.base_top), (24.0, 34.0), "P1 base")
     picture.point((mount, 0.0, at.base_top), (128.0, 20.0), "here the fixed end of LC1")
     picture.point((*platform.cable_clamp, at.base_top), (146.0, 34.0), "cable clamp")
     foot = platform.feet[0]
@@ -65,7 +65,7 @@ def base_figure(params: Params) -> Sheet:
 
 def cell_figure(params: Params) -> Sheet:
     """Step 2: spacer, cell, spacer."""
-    picture = Picture(params, "Load cell LC1 between its two spacers M5 above the base")
+    picture = Picture(params, "Load cell LC1 between its two spacers P5 above the base")
     parts, at = platform_parts(params, "drain"), Heights.of(params, "drain")
     low, high = parts.spacers
     lift = (30.0, 70.0, 110.0)
@@ -79,10 +79,10 @@ def cell_figure(params: Params) -> Sheet:
     picture.trace((mount, 0, at.cell + lift[0]), (mount, 0, at.cell + lift[1]))
     top = at.top - params.fit.spacer
     picture.trace((-mount, 0, top + lift[1]), (-mount, 0, top + lift[2]))
-    picture.point((-mount, -10.0, at.top + lift[2]), (46.0, 16.0), "M5 spacer, free end")
+    picture.point((-mount, -10.0, at.top + lift[2]), (46.0, 16.0), "P5 spacer, free end")
     picture.point((20.0, -15.0, at.cell + 11.0 + lift[1]), (128.0, 24.0), "LC1, arrow on it down")
     picture.point(
-        (mount, -15.0, at.base_top + 2.0 + lift[0]), (140.0, 40.0), "M5 spacer, fixed end"
+        (mount, -15.0, at.base_top + 2.0 + lift[0]), (140.0, 40.0), "P5 spacer, fixed end"
     )
     picture.point((mount + 40.0, 0.0, at.base_top), (138.0, 52.0), "its cable leaves here")
     return picture.sheet
@@ -90,7 +90,7 @@ def cell_figure(params: Params) -> Sheet:
 
 def top_figure(params: Params) -> Sheet:
     """Step 3: top plate and lip."""
-    picture = Picture(params, "Top plate M2 with the four lip corners M6, above the rest")
+    picture = Picture(params, "Top plate P2 with the four lip corners P6, above the rest")
     parts, at = platform_parts(params, "drain"), Heights.of(params, "drain")
     lips = [lip.translate((0, 0, 60.0)) for lip in parts.lips]
     solids = [
@@ -101,18 +101,18 @@ def top_figure(params: Params) -> Sheet:
     half = params.platform["drain"].top / 2.0
     for x, y in ((half, -half), (-half, -half), (half, half)):
         picture.trace((x * 0.96, y * 0.96, at.top + 60.0), (x * 0.96, y * 0.96, at.top + 120.0))
-    picture.point((half * 0.5, -half * 0.5, at.deck + 120.0), (140.0, 20.0), "M2 top")
+    picture.point((half * 0.5, -half * 0.5, at.deck + 120.0), (140.0, 20.0), "P2 top")
     mount = -params.cell["drain"].mount
     picture.point((mount, 0.0, at.deck + 120.0), (48.0, 14.0), "screws M6, countersunk")
-    picture.point((half, half * -0.4, at.top + 52.0), (142.0, 74.0), "M6 lip corner, 4×")
-    picture.point((half * -0.6, -half * 0.94, at.base + 3.0), (36.0, 110.0), "M1 base with LC1")
+    picture.point((half, half * -0.4, at.top + 52.0), (142.0, 74.0), "P6 lip corner, 4×")
+    picture.point((half * -0.6, -half * 0.94, at.base + 3.0), (36.0, 110.0), "P1 base with LC1")
     return picture.sheet
 
 
 def pan_figure(params: Params) -> Sheet:
     """Pad and clamp, from below."""
     picture = Picture(
-        params, "Pan pad M8 and pan clamp M9 from the side of the pan", ISOMETRIC_BELOW
+        params, "Pan pad P8 and pan clamp P9 from the side of the pan", ISOMETRIC_BELOW
     )
     pad = params.pan_pad
     solids = [pan_pad(params), button(params).translate((0, 0, -28.0))]
@@ -126,14 +126,14 @@ def pan_figure(params: Params) -> Sheet:
     picture.point((0.0, 0.0, -30.0), (62.0, 106.0), "TC1 in its button, junction insulated")
     picture.point((pad.magnet_pitch / 2.0, -4.0, -24.0), (76.0, 88.0), "SmCo magnets, 2×")
     picture.point((-pad.strap_pitch / 2.0, -4.0, 0.0), (34.0, 98.0), "slots for a strap")
-    picture.sheet.text((34.0, 14.0), "M8 pad", bold=True)
+    picture.sheet.text((34.0, 14.0), "P8 pad", bold=True)
     picture.draw([pan_clamp(params)], (140.0, 56.0), 0.85)
     clamp = params.pan_clamp
     end = -clamp.wall - clamp.arm * 0.6
     picture.point((end, 0.0, 0.0), (126.0, 98.0), "bore for TC1")
     low = -clamp.jaw - clamp.wall
     picture.point((clamp.throat * 0.6, 0.0, low), (154.0, 92.0), "thumb screw M5")
-    picture.sheet.text((128.0, 14.0), "M9 clamp", bold=True)
+    picture.sheet.text((128.0, 14.0), "P9 clamp", bold=True)
     return picture.sheet
 
 
@@ -141,7 +141,7 @@ def head_figure(params: Params) -> Sheet:
     """The signal head: face, and opened."""
     head = params.signal_head
     camera = Camera((-1, 0, 0), (0, 1, 0))
-    picture = Picture(params, "Signal head M12: lamps red, amber, blue, white from top", camera)
+    picture = Picture(params, "Signal head P12: lamps red, amber, blue, white from top", camera)
     picture.draw([head_body(params)], (46.0, 58.0), 0.5)
     for y, colour in zip(lamp_heights(head), head.lamps, strict=True):
         spot = picture.at((0.0, y, 0.0))
@@ -156,8 +156,8 @@ def head_figure(params: Params) -> Sheet:
     lamps = [lamp(params, y) for y in lamp_heights(head)]
     lid = head_lid(params).rotate((180.0, 0.0, 0.0)).translate((0, 0, head.depth + 50.0))
     picture.draw([head_body(params), *lamps, lid], (150.0, 58.0), 0.45)
-    picture.sheet.text((114.0, 104.0), "M13 lid", anchor="middle", bold=True)
-    picture.sheet.text((146.0, 110.0), "M12 body", anchor="middle", bold=True)
+    picture.sheet.text((114.0, 104.0), "P13 lid", anchor="middle", bold=True)
+    picture.sheet.text((146.0, 110.0), "P12 body", anchor="middle", bold=True)
     return picture.sheet
 
 
@@ -191,7 +191,7 @@ def box_figure(params: Params) -> Sheet:
         sheet.text(
             (at[0], at[1] + row), f"{opening.ref} {opening.what}", height=SMALL, anchor="middle"
         )
-    sheet.pointer(view.at(112.0, 60.0), (156.0, 22.0), "M10 tray")
+    sheet.pointer(view.at(112.0, 60.0), (156.0, 22.0), "P10 tray")
     sheet.text((18.0, 9.0), "Sockets look down: drops run off, nothing runs in.", height=SMALL)
     return sheet
 

@@ -245,10 +245,10 @@ def _lid(sheet: Sheet, solid: Manifold, params: Params) -> None:
 
 
 _SHEETS: Mapping[str, tuple[Callable[[Sheet, Manifold, Params], None], str]] = {
-    "M6": (_lip("drain"), "0.9:1"),
-    "M7": (_lip("supply"), "0.9:1"),
-    "M8": (_pad, "1.5:1"),
-    "M9": (_clamp, "1.5:1"),
-    "M12": (_body, "0.8:1"),
-    "M13": (_lid, "0.8:1"),
+    "P6": (_lip("drain"), "0.9:1"),
+    "P7": (_lip("supply"), "0.9:1"),
+    "P8": (_pad, "1.5:1"),
+    "P9": (_clamp, "1.5:1"),
+    "P12": (_body, "0.8:1"),
+    "P13": (_lid, "0.8:1"),
 }

@@ -1,5 +1,5 @@
 # SPDX-License-Identifier: Apache-2.0
-"""The mechanics' list of parts: made ones (M) with their files, bought ones (H)."""
+"""The mechanics' list of parts: made ones (P) with their files, bought ones (H)."""
 
 import csv
 import io

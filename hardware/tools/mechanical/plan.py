@@ -119,7 +119,7 @@ def spacer(params: Params) -> FlatPart:
     half = cell.hole_pitch / 2.0
     holes = tuple(Hole((x, 0.0), params.fit.clear_M6, "cell, M6") for x in (-half, half))
     size = (params.fit.spacer_length, cell.width)
-    return FlatPart("M5", "spacer", size, params.fit.spacer, 2.0, SHEET, holes)
+    return FlatPart("P5", "spacer", size, params.fit.spacer, 2.0, SHEET, holes)
 
 
 def box_tray(params: Params) -> FlatPart:
@@ -140,7 +140,7 @@ def box_tray(params: Params) -> FlatPart:
     places = product(box.tie_columns, box.tie_rows)
     slots = tuple(Slot(at, box.tie_slot, "cable tie, for A2 and A3") for at in places)
     return FlatPart(
-        "M10", "control box, tray", (length, width), thickness, 4.0,
+        "P10", "control box, tray", (length, width), thickness, 4.0,
         "any rigid insulating sheet", tuple(holes), slots,
     )  # fmt: skip
 
@@ -162,14 +162,14 @@ def box_wall(params: Params) -> FlatPart:
         for n, opening in enumerate(box.openings)
     )
     return FlatPart(
-        "M11", "control box, drilling plan of a wall", (length, height), box.wall, 0.0,
+        "P11", "control box, drilling plan of a wall", (length, height), box.wall, 0.0,
         "the bought enclosure", holes,
     )  # fmt: skip
 
 
 def flat_parts(params: Params) -> Iterator[FlatPart]:
     """All flat parts, by their references."""
-    refs = iter((("M1", "M2"), ("M3", "M4")))
+    refs = iter((("P1", "P2"), ("P3", "P4")))
     for name in PLATFORMS:
         base, top = next(refs)
         yield base_plate(params, name, base)

@@ -7,7 +7,7 @@ from mechanical.plate_sheets import PAPER
 from mechanical.sheet import SMALL, Sheet, Title, View
 from mechanical.view import FRONT, visible_lines
 
-REFS = {"drain": ("M1", "M2", "M6", "LC1"), "supply": ("M3", "M4", "M7", "LC2")}
+REFS = {"drain": ("P1", "P2", "P6", "LC1"), "supply": ("P3", "P4", "P7", "LC2")}
 
 
 def platform_sheet(params: Params, name: str) -> Sheet:
@@ -28,12 +28,12 @@ def platform_sheet(params: Params, name: str) -> Sheet:
     low = view.at(0.0, 0.0)[1]
     for tip, words, spot in (
         ((-half * 0.6, at.deck - 2.0), f"{top} top", (40.0, 38.0)),
-        ((-mount, at.top - 1.5), "M5 spacer, free end", (62.0, 30.0)),
+        ((-mount, at.top - 1.5), "P5 spacer, free end", (62.0, 30.0)),
         ((20.0, at.cell + 10.0), f"{cell} load cell", (126.0, 30.0)),
         ((half - 1.5, at.top - 9.0), f"{lip} lip corner, 4×", (150.0, 38.0)),
         (
             (mount + 10.0, at.base_top + 2.0),
-            "M5 spacer, fixed end",
+            "P5 spacer, fixed end",
             (view.at(40.0, 0)[0], low + 30.0),
         ),
         (

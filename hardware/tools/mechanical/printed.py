@@ -30,12 +30,12 @@ class PrintedPart:
 
 def printed_parts(params: Params) -> Iterator[PrintedPart]:
     """All printed parts, by their references."""
-    yield PrintedPart("M6", "drain platform, lip corner", COLD, lip_corner(params, "drain"))
-    yield PrintedPart("M7", "supply platform, lip corner", COLD, lip_corner(params, "supply"))
-    yield PrintedPart("M8", "pan pad", HOT, pan_pad(params))
-    yield PrintedPart("M9", "pan clamp", HOT, pan_clamp(params))
-    yield PrintedPart("M12", "signal head, body", COLD, head_body(params))
-    yield PrintedPart("M13", "signal head, lid", COLD, head_lid(params))
+    yield PrintedPart("P6", "drain platform, lip corner", COLD, lip_corner(params, "drain"))
+    yield PrintedPart("P7", "supply platform, lip corner", COLD, lip_corner(params, "supply"))
+    yield PrintedPart("P8", "pan pad", HOT, pan_pad(params))
+    yield PrintedPart("P9", "pan clamp", HOT, pan_clamp(params))
+    yield PrintedPart("P12", "signal head, body", COLD, head_body(params))
+    yield PrintedPart("P13", "signal head, lid", COLD, head_lid(params))
 
 
 def stl_bytes(solid: Manifold, title: str) -> bytes:
