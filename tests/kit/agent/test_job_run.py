@@ -205,6 +205,16 @@ def test_job_is_closed_once_and_its_result_told_before(run: JobRun, memory: Memo
     assert len(memory.told(JobClosed)) == 1
 
 
+def test_gates_of_the_end_are_noted_before_the_job_is_closed(run: JobRun, memory: Memory) -> None:
+    go(run, service(0.0, 60.0, 0.05))
+    run.feed([StepMark(60.0, Step.DONE)])
+    run.close(60.0, "done")
+    noted = [key for key, by in memory.notes() if by == "kit"]
+    assert "washers-renewed" in noted
+    assert len(noted) == len(set(noted))
+    assert [type(one).__name__ for one in memory.all[-3:]] == ["Note", "ResultFormed", "JobClosed"]
+
+
 # --- a bench that says nothing ---------------------------------------------------------------
 
 
