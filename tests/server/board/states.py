@@ -5,8 +5,8 @@ from typing import Any
 from tests.server.board.recorded import state_at
 
 # job's clock, s
-BEFORE, DRAINING, REFILLING, ENGINE, WARMING, OPEN, RUNNING, SHUT, SEALING, OVER = (
-    5.0, 120.0, 850.0, 930.0, 1500.0, 1876.0, 1925.0, 1972.0, 1990.0, 2020.0,
+BEFORE, DRAINING, REFILLING, ENGINE, WARMING, OPEN, RUNNING, THIN_SOON, SHUT, SEALING, OVER = (
+    5.0, 120.0, 850.0, 930.0, 1500.0, 1876.0, 1925.0, 1940.0, 1972.0, 1990.0, 2020.0,
 )  # fmt: skip
 
 SCALE_STALE: dict[str, Any] = {"figures": {"scale_is_stale": True, "scale_age_s": 7.2}}

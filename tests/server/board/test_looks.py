@@ -90,9 +90,9 @@ def test_what_is_needed_is_on_the_screen_without_scrolling(
     browser: Browser, fake: Fake, size: str, distance: str
 ) -> None:
     browser.size(size)
-    fake.show(states.RUNNING)
+    fake.show(states.THIN_SOON)  # the longest sentence while the plug is open
     browser.open(fake.board, distance=distance, units="us")
-    browser.until_text("#primary-value", "fl oz/min")
+    browser.until_text("#text", "be ready to shut")
     seen_px = browser.box("#dock")["top"] if distance != "5" else SIZES[size][1]
     for selector in ("#now", "#primary-value", "#fluid", "#vial"):
         assert browser.box(selector)["bottom"] <= seen_px + 1, selector

@@ -8,7 +8,7 @@ import { showStale } from "./figures.js";
 
 const BELOW = 2.4; // shown of the scale, in widths of the window
 const ABOVE = 1.1;
-const LABEL = { 1: 1.2, 3: 1.2, 5: 0.85 }; // size of the vial's labels, for the room there is
+const LABEL = { 1: 1.2, 3: 1.2, 5: 0.65 }; // size of the vial's labels, for the room there is
 const SURE = 1.645 / 2; // one-sided 95 %, as a share of the expanded uncertainty (k = 2)
 
 export function showHeat(view) {

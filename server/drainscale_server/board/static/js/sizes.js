@@ -8,7 +8,7 @@ import { say } from "./texts.js";
 import { byId, put } from "./dom.js";
 
 const MAIN_MM_PER_M = 6.5;
-const SUB_MM_PER_M = 4.8;
+const SUB_MM_PER_M = 4.72;
 const BASE_MM_PER_M = 1.5; // walked up to
 const INCH_MM = 25.4;
 const HIT_MM = 20.5; // gloves: 20 mm and more
@@ -68,6 +68,7 @@ export function setSizes({ distance, screen }) {
     document.documentElement.style.setProperty(`--${name}`, `${px.toFixed(2)}px`);
   }
   sizes.shape = shape.name;
+  document.documentElement.dataset.shape = shape.name;
   document.documentElement.dataset.distance = distance;
   const warn = byId("set-warn");
   const isSmall = mainCap < asked * 0.98;
