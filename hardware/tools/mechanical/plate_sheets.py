@@ -42,11 +42,11 @@ def fitting_scale(size: Point, room: Point) -> tuple[float, str]:
 
 def _plan(sheet: Sheet, part: FlatPart, view: View) -> None:
     (length, width), r = part.size, part.corner_radius * view.scale
-    x, y = length / 2.0, width / 2.0
+    x, y, beyond = length / 2.0, width / 2.0, 3.0 / view.scale
     (left, top), (right, bottom) = view.at(-x, y), view.at(x, -y)
     sheet.rounded_box((left, top), (right - left, bottom - top), r, 0.5)
-    sheet.line([view.at(-x - 6.0, 0.0), view.at(x + 6.0, 0.0)], 0.13, "6 1 1 1")
-    sheet.line([view.at(0.0, -y - 6.0), view.at(0.0, y + 6.0)], 0.13, "6 1 1 1")
+    sheet.line([view.at(-x - beyond, 0.0), view.at(x + beyond, 0.0)], 0.13, "6 1 1 1")
+    sheet.line([view.at(0.0, -y - beyond), view.at(0.0, y + beyond)], 0.13, "6 1 1 1")
     for hole in part.holes:
         sheet.circle(view.at(*hole.at), hole.diameter / 2.0 * view.scale, 0.35)
         if hole.countersink:
