@@ -24,6 +24,8 @@ ENOUGH = ("go-on", "get-ready")
 MOST_DRAIN_S = 3600.0
 MOST_WARM_S = 9000.0
 MOST_ATTEMPTS = 3
+MOST_REPEATS = 3  # of presses that nobody seems to have heard
+AMBER_TOO_LONG_S = 170.0  # "be ready" and nothing comes: something is asked that he said before
 
 
 class Technician:
@@ -45,7 +47,8 @@ class Technician:
         self.is_gone = False
         self.is_full = self.saw_busy = False
         self.top_up_from_kg: float | None = None
-        self.gears_left = self.attempts = 0
+        self.gears_left = self.attempts = self.repeats = 0
+        self.amber_since_s: float | None = None
         self.via_hole = setup.limits.fill_via == "check-plug"
         self.lifts_left = setup.bench.lifts_in_drain
         self.swaps_left = setup.bench.swaps_in_drain
@@ -92,6 +95,14 @@ class Technician:
         """Step on the foot switch, if there is a kit."""
         if self.guide.is_kit:
             self.hands.press_foot(self.some(self.setup.work.press_s))
+
+    def press_again(self) -> bool:
+        """Press where the lamps still ask what he has said: nobody was there to hear it."""
+        if self.repeats >= MOST_REPEATS or not self.guide.is_kit or self.cue() != "get-ready":
+            return False
+        self.repeats += 1
+        self.press()
+        return True
 
     # the drain
 
@@ -201,6 +212,8 @@ class Technician:
 
     def start_pump(self) -> Next:
         """Begin to pump."""
+        if self.press_again():  # not "add": the standpipe is asked for
+            return "start_pump", self.some((3.0, 6.0))
         if self.via_hole:
             self.hands.open_rim()
         self.hands.pump()
@@ -256,7 +269,9 @@ class Technician:
         return "start_engine", self.some((4.0, 10.0))
 
     def start_engine(self) -> Next:
-        """Start the engine."""
+        """Start the engine, unless it is still asked whether it may be."""
+        if self.press_again():
+            return "start_engine", self.some((4.0, 10.0))
         self.hands.start_engine()
         if self.attempts == 0:
             self.bay.ledger.begin(self.bay.t, "circulate")
@@ -296,9 +311,18 @@ class Technician:
         cue = self.cue()
         if cue == "open":
             return "open_level", self.reaction_s
+        self._watch_amber(cue)
         if self.waited_s > MOST_WARM_S:
             return "finish", self.handling_s
         return None
+
+    def _watch_amber(self, cue: str | None) -> None:
+        """Be ready, and nothing comes: after a while say again what was said before."""
+        now_s, since_s = self.bay.t, self.amber_since_s
+        if cue != "get-ready":
+            self.amber_since_s = None
+        elif since_s is None or (now_s - since_s > AMBER_TOO_LONG_S and self.press_again()):
+            self.amber_since_s = now_s
 
     def open_level(self) -> Next:
         """Open the level plug."""
