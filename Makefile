@@ -5,7 +5,7 @@ INTAKE_ARGS ?=
 READY := .venv/.ready
 BIN := .venv/bin
 
-.PHONY: help demo test check format bench score soak hardware hardware-check clean
+.PHONY: help pictures demo test check format bench score soak hardware hardware-check clean
 
 help: ## List the targets
 	@sed -n 's/^\([a-z-]*\):.*## \(.*\)/  make \1\t\2/p' $(MAKEFILE_LIST)
@@ -37,6 +37,9 @@ hardware: $(READY) ## Write the generated files of the hardware dossier
 
 hardware-check: $(READY) ## Compare them with their sources; part of test
 	$(BIN)/python hardware/tools/generate.py --check
+
+pictures: $(READY) ## Take the pictures of the board anew, from a simulated service
+	$(BIN)/python -m tests.server.board.take_pictures docs/images
 
 clean: ## Remove what the other targets made
 	rm -rf .venv build dist out .mypy_cache .pytest_cache .ruff_cache .hypothesis .import_linter_cache
