@@ -123,7 +123,7 @@ class Guards:
                 headers = MutableHeaders(scope=message)
                 for name, value in self._headers.items():
                     headers.setdefault(name, value)
-                if path.startswith("/api/"):
+                if path.startswith(("/api/", "/jobs/")):
                     headers.setdefault("cache-control", "no-store")
             await send(message)
 
