@@ -1,5 +1,6 @@
 """A board's state at a given time, from what is stored and what was last heard. Pure."""
 
+from contextlib import suppress
 from typing import Any
 
 import msgspec
@@ -175,12 +176,13 @@ def sentence(reason: str) -> str:
 
 
 def result_part(result: dict[str, Any], is_final: bool) -> ResultPart:
-    """Take the main figures out of an answer in a replay's form."""
-    drained, refill = _table(result, "drained"), _table(result, "refill")
-    spill, net, level = (_table(result, key) for key in ("spill", "net", "level"))
+    """Take the main figures out of an answer in a replay's form; what is no number is not known."""
+    drained, refill = _numbers(result, "drained"), _numbers(result, "refill")
+    spill, net, level = (_numbers(result, key) for key in ("spill", "net", "level"))
+    verdict = _table(result, "level").get("verdict")
     return ResultPart(
         is_final=is_final,
-        verdict=level.get("verdict"),
+        verdict=verdict if isinstance(verdict, str) else None,
         drained_20C_L=drained.get("volume_20C_L"),
         U_drained_20C_L=drained.get("U_volume_L"),
         added_20C_L=refill.get("added_volume_20C_L"),
@@ -199,6 +201,14 @@ def result_part(result: dict[str, Any], is_final: bool) -> ResultPart:
 def _table(result: dict[str, Any], key: str) -> dict[str, Any]:
     found = result.get(key)
     return found if isinstance(found, dict) else {}
+
+
+def _numbers(result: dict[str, Any], key: str) -> dict[str, float]:
+    numbers: dict[str, float] = {}
+    for name, value in _table(result, key).items():
+        with suppress(msgspec.ValidationError):
+            numbers[name] = msgspec.convert(value, float)
+    return numbers
 
 
 def _mL(volume_L: float | None) -> float | None:

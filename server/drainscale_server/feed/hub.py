@@ -163,6 +163,9 @@ class Feed:
                 await self._refresh(key, watched)
             except DrainscaleError as error:  # the store refuses: the figures go on
                 log.error("feed: %s/%s: %s", *key, error)
+            except Exception:  # one bench that breaks something must not stop all boards
+                watched.told_s = self._clock()  # not again five times a second
+                log.exception("feed: %s/%s", *key)
 
     async def _refresh(self, key: Key, watched: _Watched, *, is_forced: bool = False) -> None:
         now_s = self._clock()

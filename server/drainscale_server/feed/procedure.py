@@ -1,6 +1,9 @@
 """The part of the board about steps, gates and cautions, by the kit's own tables. Pure."""
 
 from contextlib import suppress
+from typing import Any
+
+import msgspec
 
 from drainscale.errors import ProcedureError
 from drainscale.messages.telegrams import Figures
@@ -56,11 +59,8 @@ def procedure_part(
 
 def steps_so_far(stored: StoredPart, figures: Figures | None) -> tuple[StepBegun, ...]:
     """List the steps in the order in which they began, by the result or by what was told."""
-    result = stored.result or {}
-    told: list[tuple[float, str]]
-    if stored.is_final and result.get("steps"):
-        told = [(one["started_s"], one["step"]) for one in result["steps"]]
-    else:
+    told = _steps_of(stored.result or {}) if stored.is_final else []
+    if not told:
         told = sorted(
             [(one.t, one.step) for one in stored.events]
             + [(one.t, one.step) for one in stored.cues]
@@ -72,6 +72,20 @@ def steps_so_far(stored: StoredPart, figures: Figures | None) -> tuple[StepBegun
         if step in list(Step) and (not begun or begun[-1].step != step):
             begun.append(StepBegun(step, t))
     return tuple(begun)
+
+
+class _StepTold(msgspec.Struct):
+    step: str
+    started_s: float
+
+
+def _steps_of(result: dict[str, Any]) -> list[tuple[float, str]]:
+    """The steps of an answer; none if they are not of the form that is known here."""
+    try:
+        steps = msgspec.convert(result.get("steps") or [], list[_StepTold])
+    except msgspec.ValidationError:
+        return []
+    return [(one.started_s, one.step) for one in steps]
 
 
 def next_step(step: Step, limits: ProcedureLimits) -> str | None:

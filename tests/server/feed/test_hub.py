@@ -1,5 +1,6 @@
 from typing import Any
 
+import msgspec
 import pytest
 from tests.kit.uplink.made_up import BAY_3
 from tests.server.feed.conftest import live, run, taken
@@ -8,6 +9,9 @@ from tests.server.shops import NOW_S, HandClock
 
 from drainscale.messages.records import CueShown, EventTold
 from drainscale.messages.telegrams import Status
+from drainscale_server.feed import hub
+from drainscale_server.feed.board_state import BoardState
+from drainscale_server.feed.compose import compose
 from drainscale_server.feed.hub import Feed
 from drainscale_server.feed.viewer import QUEUE_N, Viewer
 from drainscale_server.ingest.keeping import Keeper
@@ -187,6 +191,34 @@ def test_a_stream_ends_when_the_feed_does_and_beats_meanwhile(feed: Feed, opened
         b"retry: 1000", b"event: snapshot", b"event: beat",
     ]  # fmt: skip
     assert feed._viewers_n() == 0
+
+
+def test_a_bench_that_breaks_something_stops_no_other_board(
+    feed: Feed,
+    opened: Keeper,
+    clock: HandClock,
+    monkeypatch: pytest.MonkeyPatch,
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    def broken(site: str, bench: str, *given: Any) -> BoardState:
+        if bench == "bay-9":
+            raise ZeroDivisionError
+        return compose(site, bench, *given)
+
+    async def told() -> list[tuple[str, Any]]:
+        await feed.open("north", "bay-9")
+        viewer = await watching(feed)
+        taken(viewer)
+        monkeypatch.setattr(hub, "compose", broken)
+        clock.now_s += 0.5
+        feed.on_live(msgspec.structs.replace(live(2.0), bench="bay-9"))
+        feed.on_live(live(2.0))
+        for _ in range(3):
+            await feed.turn()
+        return taken(viewer)
+
+    assert [event for event, _ in run(told())] == ["change"]
+    assert [one.levelname for one in caplog.records] == ["ERROR"]  # once, not in every turn
 
 
 def test_what_keeps_the_server_from_its_work_is_told_at_once(

@@ -10,7 +10,7 @@ from drainscale.procedure.gates import gates_of
 from drainscale.procedure.steps import Step
 from drainscale.signals.vocabulary import vocabulary
 from drainscale_server.feed.board_state import GatePart
-from drainscale_server.feed.compose import sentence
+from drainscale_server.feed.compose import result_part, sentence
 from drainscale_server.feed.procedure import STANDING, gate_parts, next_step, procedure_part
 from drainscale_server.feed.stored_part import StoredPart
 from drainscale_server.store.rows import CueRow, JobRow, NoteRow
@@ -107,6 +107,21 @@ def test_the_final_result_knows_the_steps_best() -> None:
     part = procedure_part(stored, LIMITS, None)
     assert [one.started_t for one in part.steps] == [4.0, 90.0]
     assert part.next_step is None
+
+
+@pytest.mark.parametrize("steps", [5, "drain", [5], [{}], [{"step": ["drain"], "started_s": "?"}]])
+def test_steps_of_an_unknown_form_are_not_believed(steps: object) -> None:
+    stored = StoredPart(job=ROW, cues=(cue(5.0, "drain"),), result={"steps": steps}, is_final=True)
+    part = procedure_part(stored, LIMITS, None)
+    assert [(one.step, one.started_t) for one in part.steps] == [("drain", 5.0)]
+
+
+@pytest.mark.parametrize("odd", ["?", [1], {}, True, 10**400])
+def test_what_is_no_number_in_an_answer_is_not_known(odd: object) -> None:
+    answer = {"spill": {"volume_L": odd}, "net": {"volume_20C_L": 0.4}, "level": {"verdict": odd}}
+    part = result_part(answer, is_final=True)
+    assert (part.spilled_mL, part.net_20C_L) == (None, 0.4)
+    assert part.verdict == (odd if isinstance(odd, str) else None)
 
 
 def test_a_check_plug_unit_has_no_second_drain() -> None:
