@@ -206,7 +206,8 @@ class Technician:
         return "put_pump_in", self.handling_s
 
     def put_pump_in(self) -> Next:
-        """Put the pump into the jug."""
+        """Put the pump into the jug; a glance at the lamps, for one alone tells no pattern."""
+        self.cue()
         self.hands.pump_in()
         return "start_pump", max(0.5 * self.handling_s, 4.0)
 
@@ -265,6 +266,7 @@ class Technician:
 
     def confirm_start(self) -> Next:
         """Brake held, wheels clear, nobody under: say so, then start."""
+        self.cue()
         self.press()
         return "start_engine", self.some((4.0, 10.0))
 
@@ -319,6 +321,8 @@ class Technician:
     def _watch_amber(self, cue: str | None) -> None:
         """Be ready, and nothing comes: after a while say again what was said before."""
         now_s, since_s = self.bay.t, self.amber_since_s
+        if cue in (None, "fault"):  # for seconds after it was down, say
+            return
         if cue != "get-ready":
             self.amber_since_s = None
         elif since_s is None or (now_s - since_s > AMBER_TOO_LONG_S and self.press_again()):
