@@ -80,10 +80,8 @@ def test_value_that_is_too_old_is_struck_and_the_rest_is_not(
     browser.open(fake.board)
     browser.until_text(struck[0], "stale")
     for selector in struck:
-        assert "stale" in browser.text(selector)
         assert is_struck(browser, f"{selector} .value")
     for selector in current:
-        assert "stale" not in browser.text(selector)
         assert not is_struck(browser, f"{selector} .value")
 
 

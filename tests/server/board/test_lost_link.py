@@ -44,7 +44,7 @@ def test_quiet_bench_is_no_lost_one(browser: Browser, fake: Fake) -> None:
         "new MutationObserver(() => { window.lost += document.body.dataset.link === 'lost' })"
         ".observe(document.body, {attributes: true})"
     )
-    browser.until(lambda: browser.run("return performance.now() - window.began > 4200"), "4 s")
+    browser.until(lambda: browser.run("return performance.now() - window.began > 3900"), "4 s")
     assert browser.run("return window.lost") == 0
     assert "live" in browser.text("#link")
 

@@ -9,6 +9,7 @@ const WEIGHED_IN = {
   drained: ["drain", "drain-pan", "refit"],
   added: ["refill"],
   spilled: ["level", "seal"],
+  target: ["drain", "drain-pan", "refit"], // it is what came out and the allowance
 };
 
 /** What the step is about: label, number, and a line below. */
@@ -160,11 +161,11 @@ function cell(view, name, shown, expanded, step) {
 
 function cellNode(row) {
   const value = el("span", { class: "value" }, row.value);
-  const beside = row.isStale ? el("span", { class: "badge" }, say("figure.stale")) : null;
+  const more = row.isStale ? el("span", { class: "badge" }, say("figure.stale")) : el("span", { class: "u" }, row.isFault ? say("figure.no_value") : row.U);
   return el(
     "div",
     { "data-cell": row.name },
-    el("dt", {}, say(`figure.${row.name}`), el("span", { class: "u" }, row.isFault ? say("figure.no_value") : row.U)),
-    el("dd", { class: row.isStale ? "stale" : null }, value, el("span", { class: "unit" }, row.unit), beside),
+    el("dt", {}, say(`figure.${row.name}`), more),
+    el("dd", { class: row.isStale ? "stale" : null }, value, el("span", { class: "unit" }, row.unit)),
   );
 }

@@ -59,7 +59,7 @@ function rowNode(row) {
     "div",
     { "data-forecast": row.name },
     el("dt", {}, say(`forecast.${row.name}`)),
-    el("dd", { class: `main${row.isStale ? " stale" : ""}` }, el("span", { class: "value" }, row.main), badge),
-    el("dd", { class: "more" }, row.isStale ? "" : row.more),
+    el("dd", { class: `main${row.isStale ? " stale" : ""}` }, el("span", { class: "value" }, row.main)),
+    el("dd", { class: "more" }, badge ?? row.more),
   );
 }

@@ -15,7 +15,7 @@ export function showTrend(view) {
   mark(chart, "aria-label", labelOf(view, last));
   const wide = chart.clientWidth; // none where it is hidden
   if (wide === 0) return;
-  const high = Math.round(Math.min(Math.max(wide * 0.5, 190), 300));
+  const high = Math.round(Math.min(Math.max(wide * 0.58, 190), 300));
   mark(chart, "viewBox", `0 0 ${wide} ${high}`);
   mark(chart, "height", high);
   const size = Math.max(view.sizes.small, 13);
