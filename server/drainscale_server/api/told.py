@@ -104,8 +104,9 @@ def told_routes(shop: Shop) -> APIRouter:
     def get_forecasts(job: JobId) -> Response:
         """Give the forecasts that stand in the result."""
         told = _result(shop, found(shop, job).job)
-        listed = [] if told is None else told.result.get("forecasts") or []
-        return json_answer(Forecasts([one for one in listed if isinstance(one, dict)]))
+        listed = None if told is None else told.result.get("forecasts")
+        known = listed if isinstance(listed, list) else []  # another kit may mean something else
+        return json_answer(Forecasts([one for one in known if isinstance(one, dict)]))
 
     return router
 

@@ -1,8 +1,11 @@
+import pytest
 from starlette.testclient import TestClient
-from tests.kit.uplink.made_up import BAY_3
+from tests.server.made_up import BAY_3, OPENED, numbered
 from tests.server.shops import ORDER
 
+from drainscale.messages.records import ResultFormed
 from drainscale_server.api.shop import Shop
+from drainscale_server.ingest.keeping import Keeper
 
 
 def test_what_a_job_told_comes_in_time_order(client: TestClient, done_job: str) -> None:
@@ -27,6 +30,19 @@ def test_the_final_result_goes_before_the_latest(client: TestClient, done_job: s
     told = client.get(f"/api/v1/jobs/{done_job}/result").json()
     assert told["is_final"] is True
     assert told["result"]["net"] == {"volume_20C_L": 0.4}
+
+
+@pytest.mark.parametrize("odd", [5, "abc", {"t": 1}, [1, None]])
+def test_an_answer_of_an_unknown_form_breaks_no_route(
+    client: TestClient, shop: Shop, odd: object
+) -> None:
+    result = {"forecasts": odd, "steps": odd, "drained": odd, "spill": {"volume_L": odd}}
+    shape = ResultFormed(t=2.0, is_final=True, result=result)
+    Keeper(shop.store).keep([numbered(1, OPENED), numbered(2, shape)])
+    assert client.get("/api/v1/jobs/j-1/forecasts").json() == {"forecasts": []}
+    bench = f"/api/v1/benches/{BAY_3.site}/{BAY_3.bench}"
+    for path in ("/api/v1/jobs/j-1/steps", bench, "/jobs/j-1/record"):
+        assert client.get(path).status_code == 200, path
 
 
 def test_a_job_without_a_result_says_so(client: TestClient, shop: Shop) -> None:
