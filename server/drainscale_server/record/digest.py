@@ -13,6 +13,7 @@ from drainscale.quantities.samples import (
     Sample,
     ScaleCount,
 )
+from drainscale_server.record.answer import LARGEST
 from drainscale_server.record.model import PanPoint
 from drainscale_server.record.trend import Block, BlockMaker
 
@@ -78,6 +79,8 @@ def _calibration(settings: ScaleSettings | None) -> Calibration | None:
 
 
 def _pan(points: list[PanPoint], t: float, pan_C: float | None) -> None:
+    if pan_C is not None and abs(pan_C) > LARGEST:
+        pan_C = None  # a broken kit's
     is_other = not points or (points[-1].pan_C is None) != (pan_C is None)
     if is_other or t - points[-1].t >= PAN_EVERY_S:
         points.append(PanPoint(t=t, pan_C=pan_C))

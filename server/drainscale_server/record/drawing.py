@@ -115,6 +115,8 @@ class Scale:
     def at(self, value: float) -> float:
         """Tell where a value lies; what is outside lies on the edge."""
         low, high = self.from_value, self.to_value
+        if low == high:  # all that is to be drawn is one value
+            return self.from_pt
         held = min(max(value, low), high)
         if self.is_log:
             low, high, held = log10(low), log10(high), log10(held)

@@ -31,6 +31,10 @@ def test_what_is_outside_lies_on_the_edge() -> None:
     assert (x.at(-5.0), x.at(50.0)) == (40.0, 500.0)
 
 
+def test_a_scale_of_one_value_draws_it_at_its_beginning() -> None:
+    assert Scale(5.0, 5.0, 150.0, 0.0).at(5.0) == 150.0
+
+
 def test_a_series_breaks_where_a_value_is_missing_or_late() -> None:
     series = [(0.0, 1.0), (1.0, 2.0), (2.0, None), (3.0, 4.0), (30.0, 5.0)]
     assert runs(series, most_gap=10.0) == [

@@ -9,7 +9,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from tests.server.record.conftest import ENTRIES, with_entries, with_result
 
+from drainscale.quantities.samples import PanReading
 from drainscale_server.record.building import build
+from drainscale_server.record.digest import digest
 from drainscale_server.record.document import document
 from drainscale_server.record.model import PanPoint
 from drainscale_server.record.page import page
@@ -62,6 +64,12 @@ def test_odd_times_and_readings_break_nothing(sources: Sources, data: st.DataObj
     pan = [*sources.digest.pan, PanPoint(t=t, pan_C=data.draw(TIMES))]
     odd = replace(sources.digest, pan=pan, end_s=t)
     assert made_of(replace(sources, events=events, cues=cues, digest=odd))
+
+
+def test_a_reading_that_no_thermometer_gives_breaks_nothing(sources: Sources) -> None:
+    told = digest([PanReading(1.0, 1e308), PanReading(9.0, -1e308), PanReading(20.0, 25.0)], None)
+    assert [one.pan_C for one in told.pan] == [None, None, 25.0]
+    assert made_of(replace(sources, digest=told, result=None))
 
 
 @EXAMPLES
