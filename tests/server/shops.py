@@ -1,6 +1,8 @@
 """A shop without a broker: what would be published is kept; its clock is set by hand."""
 
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from starlette.testclient import TestClient
@@ -14,6 +16,7 @@ from drainscale_server.orders.next_job import NextJobs
 from drainscale_server.settings.server_file import Settings
 from drainscale_server.store.store import Store
 
+PATIENCE_S = 30.0  # a bound for waits that end much earlier
 NOW_S = 1_790_181_000.0
 ORDER = """
 [procedure]
@@ -69,6 +72,17 @@ def shop_of(store: Store, clock: HandClock, outbox: Outbox, folder: Path) -> Sho
     )
 
 
-def client_of(shop: Shop) -> TestClient:
-    """Make a client of a shop's app; to be entered."""
-    return TestClient(create_app(shop), base_url="http://localhost:8080")
+@contextmanager
+def client_of(shop: Shop, url: str = "http://localhost:8080") -> Iterator[TestClient]:
+    """Serve a shop's app to a client; the threads that worked for it are gone afterwards.
+
+    An error of ours is an answer to the client, as it is to any other.
+    """
+    before = set(threading.enumerate())
+    app = create_app(shop)
+    with TestClient(app, base_url=url, raise_server_exceptions=False) as client:
+        yield client
+    for thread in set(threading.enumerate()) - before:
+        # the package tells its workers to end and does not wait for them
+        if thread.name.startswith("AnyIO worker"):
+            thread.join(PATIENCE_S)

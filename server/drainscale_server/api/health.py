@@ -104,15 +104,5 @@ def _ready(shop: Shop) -> Ready:
 
 
 def _misfit(row: QuarantineRow) -> Misfit:
-    return Misfit(
-        place=row.place,
-        received_s=row.received_s,
-        kind=row.kind,
-        reason=row.reason,
-        topic=row.topic,
-        boot=row.boot,
-        seq=row.seq,
-        size=row.size,
-        repeats_n=row.repeats_n,
-        begins=row.payload[:PREVIEW_BYTES].decode("utf-8", "replace"),
-    )
+    told = {name: getattr(row, name) for name in Misfit.__struct_fields__ if name != "begins"}
+    return Misfit(**told, begins=row.payload[:PREVIEW_BYTES].decode("utf-8", "replace"))

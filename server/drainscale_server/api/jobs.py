@@ -52,7 +52,7 @@ class Jobs(msgspec.Struct, frozen=True):
     next: str | None
 
 
-class JobTold(msgspec.Struct, frozen=True, kw_only=True):
+class JobTold(JobLine, frozen=True, kw_only=True):
     """A job.
 
     Attributes:
@@ -61,22 +61,13 @@ class JobTold(msgspec.Struct, frozen=True, kw_only=True):
         job_file: The two as the text of a job file: a template for the next one.
     """
 
-    job: str
     kit_job: str
-    site: str
-    bench: str
-    label: str
-    state: JobState
     base_time_s: float | None
     is_clock_set: bool | None
     kit_version: str | None
-    ordered_s: float | None
-    opened_s: float | None
-    closed_s: float | None
     procedure: ProcedureLimits | None
     fluid: FluidSheet | None
     job_file: str | None
-    record: dict[str, Any]
 
 
 class NewJob(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -191,40 +182,21 @@ def _order(shop: Shop, new: NewJob) -> JobRow:
 
 
 def _line(shop: Shop, row: JobRow) -> JobLine:
-    return JobLine(
-        job=row.job,
-        site=row.site,
-        bench=row.bench,
-        label=row.label,
-        state=row.state,
-        ordered_s=row.ordered_s,
-        opened_s=row.opened_s,
-        closed_s=row.closed_s,
-        record=_record(shop, row.job),
-    )
+    return JobLine(**_fields(shop, row, JobLine))
 
 
 def _told(shop: Shop, row: JobRow) -> JobTold:
     order = order_of(row)
     return JobTold(
-        job=row.job,
-        kit_job=row.kit_job,
-        site=row.site,
-        bench=row.bench,
-        label=row.label,
-        state=row.state,
-        base_time_s=row.base_time_s,
-        is_clock_set=row.is_clock_set,
-        kit_version=row.kit_version,
-        ordered_s=row.ordered_s,
-        opened_s=row.opened_s,
-        closed_s=row.closed_s,
+        **_fields(shop, row, JobTold),
         procedure=None if order is None else order.procedure,
         fluid=None if order is None else order.fluid,
         job_file=None if order is None else order_text(order),
-        record=_record(shop, row.job),
     )
 
 
-def _record(shop: Shop, job: str) -> dict[str, Any]:
-    return {key: one.value for key, one in shop.store.record_entries(job).items()}
+def _fields(shop: Shop, row: JobRow, kind: type[JobLine]) -> dict[str, Any]:
+    """What the store's row says of itself, by the names that both have, and its record."""
+    both = set(kind.__struct_fields__) & set(row.__struct_fields__)
+    record = {key: one.value for key, one in shop.store.record_entries(row.job).items()}
+    return {name: getattr(row, name) for name in both} | {"record": record}

@@ -5,10 +5,10 @@ from pathlib import Path
 
 import pytest
 from starlette.testclient import TestClient
+from tests.server.shops import client_of
 
 from drainscale_server.api.guards import HEADERS
 from drainscale_server.api.shop import Shop
-from drainscale_server.app import create_app
 from drainscale_server.settings.server_file import Settings, Tls, Web
 
 ALIVE = "/healthz"
@@ -95,8 +95,7 @@ def test_a_bug_of_ours_tells_nothing_of_itself(shop: Shop) -> None:
     def broken() -> str:
         raise RuntimeError("secret internals")
 
-    app = create_app(replace(shop, intake_fault=broken))
-    with TestClient(app, base_url="http://localhost", raise_server_exceptions=False) as client:
+    with client_of(replace(shop, intake_fault=broken)) as client:
         told = client.get("/readyz")
     assert told.status_code == 500
     assert told.headers["content-type"] == "application/problem+json"
@@ -106,8 +105,8 @@ def test_a_bug_of_ours_tells_nothing_of_itself(shop: Shop) -> None:
 @pytest.fixture
 def open_to_all(shop: Shop) -> Iterator[TestClient]:
     settings = Settings(web=Web("0.0.0.0", names=("Bay.Example",)), tls=Tls("c", "k"))
-    app = create_app(replace(shop, settings=settings, needs_password=True))
-    with TestClient(app, base_url="https://bay.example") as client:
+    others = replace(shop, settings=settings, needs_password=True)
+    with client_of(others, "https://bay.example") as client:
         yield client
 
 
