@@ -133,6 +133,20 @@ def test_silent_kit_is_not_taken_for_a_live_one(browser: Browser, fake: Fake) ->
     assert "use the foot switch" in browser.text("#confirm")
 
 
+def test_wait_for_the_fluid_to_cool_says_when_to_start_again(browser: Browser, fake: Fake) -> None:
+    cooling = {
+        "cue": {"cue": "wait", "reason": "cooling", "text": "Cooling down."},
+        "procedure": {"mode": "cooling"},
+        "figures": {"cold_enough_s": 4200.0, "opens_s": None, "closes_s": None},
+    }
+    fake.show(states.WARMING, change=cooling)
+    browser.open(fake.board)
+    browser.until_text("#path .present", "warm: cooling down")
+    assert browser.text("#primary-label") == "Cold enough to start in"
+    assert browser.text("#primary-value") == "45:01"
+    assert browser.text("#primary-more") == "job clock 1:10:00"
+
+
 def test_bench_without_a_job_offers_a_new_one(browser: Browser, fake: Fake) -> None:
     fake.show(0.0, change=states.NO_JOB)
     browser.open(fake.board)

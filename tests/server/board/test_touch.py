@@ -1,9 +1,18 @@
 """Touches reach the kit, once, and what became of them is told."""
 
+from dataclasses import replace
+
 from tests.server.board import states
 from tests.server.board.browser import Browser
 from tests.server.board.fake import Fake
-from tests.server.board.recorded import JOB
+from tests.server.board.recorded import JOB, service
+
+from drainscale.agent.foot import press
+from drainscale.procedure.cue_facts import Cue, CueName
+from drainscale.procedure.gate_book import GateBook
+from drainscale.procedure.gate_facts import GateFacts
+from drainscale.procedure.steps import Step
+from drainscale.quantities.job import LevelMethod
 
 SAYS = {
     326.6: "says: standpipe is coming out",
@@ -13,6 +22,15 @@ SAYS = {
     states.SHUT: "says: level plug is shut",
     states.SEALING: "says: level plug torqued",
     states.DRAINING: "nothing is asked now",
+}
+METHODS: tuple[LevelMethod, ...] = ("standpipe", "check-plug")
+# the step that begins with what the button says
+BEGUN_BY = {
+    "standpipe-out": Step.DRAIN_PAN,
+    "outlet-closed": Step.REFIT,
+    "plug-open": Step.LEVEL,
+    "plug-shut": Step.SEAL,
+    "job-complete": Step.DONE,
 }
 READY = "return document.getElementById('confirm').getAttribute('aria-disabled') === null"
 
@@ -35,6 +53,36 @@ def test_button_tells_what_a_press_says(browser: Browser, fake: Fake) -> None:
     for t, says in SAYS.items():
         fake.show(t)
         browser.until_text("#confirm", says)
+
+
+def test_press_means_what_it_means_at_the_kit_s_foot_switch(browser: Browser, fake: Fake) -> None:
+    browser.open(fake.board)
+    asked = [(step, cue, method) for step in Step for cue in CueName for method in METHODS]
+    shown = browser.driver.execute_async_script(
+        "const [asked, done] = arguments; import('/static/board/js/dock.js').then((dock) =>"
+        " done(asked.map((one) => dock.confirmOf(...one))))",
+        [[str(part) for part in one] for one in asked],
+    )
+    for (step, cue, method), key in zip(asked, shown, strict=True):
+        means = press(all_answered(method), GateFacts(step=step), Cue(cue, "draining")).step
+        assert BEGUN_BY.get(key) == means, (step, cue, method)
+
+
+def all_answered(method: LevelMethod) -> GateBook:
+    """A book in which no gate is open, so that a press says something else."""
+    book = GateBook(replace(service().spec.procedure, level_method=method))
+    for gate in book.gates:
+        book.tick(gate.id, gate.answers[0].key)
+    return book
+
+
+def test_press_after_a_failed_attempt_says_that_it_cools(browser: Browser, fake: Fake) -> None:
+    # torqued already: the list for the end is asked, and a press starts over instead
+    fake.show(2005.0, change={"cue": {"cue": "get-ready", "reason": "start-over", "text": "So."}})
+    browser.open(fake.board)
+    browser.until_text("#confirm", "says: plug shut, engine off: it cools")
+    fake.show(states.SEALING, change={"cue": {"cue": "get-ready", "reason": "start-over"}})
+    browser.until_text("#confirm", "says: level plug torqued")
 
 
 def test_confirm_carries_job_and_step_and_its_answer_is_shown(browser: Browser, fake: Fake) -> None:

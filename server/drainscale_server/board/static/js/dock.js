@@ -74,16 +74,26 @@ const isAsked = (view) => meaningOf(view) !== say("dock.nothing") && view.cue?.c
 
 /** What a press says, in a few words: as at the foot switch. */
 export function meaningOf(view) {
+  const key = startsOver(view) ? "starts-over" : null;
   const ticks = askedGates(view).filter((gate) => gate.kind === "tick");
-  if (ticks.length) {
+  if (key === null && ticks.length) {
     const what = ticks.map((gate) => (has(`gate.${gate.id}`) ? say(`gate.${gate.id}`) : gate.id)).join(", ");
     return say("dock.says", { what });
   }
-  const key = confirmOf(view.step, view.cue?.cue, view.job?.level_method);
-  return key ? say("dock.says", { what: say(`confirm.${key}`) }) : say("dock.nothing");
+  const meant = key ?? confirmOf(view.step, view.cue?.cue, view.job?.level_method);
+  return meant ? say("dock.says", { what: say(`confirm.${meant}`) }) : say("dock.nothing");
 }
 
-function confirmOf(step, cue, method) {
+/** A failed attempt, its plug shut and torqued: a press begins the wait for the fluid to cool. */
+function startsOver(view) {
+  if (!["start-over", "window-missed"].includes(view.cue?.reason)) return false;
+  if (view.step !== "seal") return true;
+  const moments = askedGates(view).map((gate) => gate.moment);
+  return moments.includes("end") && !moments.includes("stop-engine");
+}
+
+/** What a press confirms where no gate is asked; a test holds it to the kit's foot switch. */
+export function confirmOf(step, cue, method) {
   if (cue === "go-on" && step === "drain" && method === "standpipe") return "standpipe-out";
   if (cue === "go-on" && (step === "drain" || step === "drain-pan")) return "outlet-closed";
   if (cue === "open" && ["circulate", "warm", "refill"].includes(step)) return "plug-open";

@@ -38,11 +38,25 @@ function primaryOf(view) {
 /** While it warms: how long until the window opens; in it, how long it stays open. */
 function waitOf(view) {
   const f = view.figures;
+  if (isCooling(view)) return coldOf(f);
   const isIn = waitsFor(view) === "closes";
   const [at, span] = isIn ? [f.closes_s, f.closes_90] : [f.opens_s, f.opens_90];
   const range = span == null ? "" : say("forecast.between", { low: duration(span[0] - f.t), high: duration(span[1] - f.t) });
   const label = say(isIn ? "forecast.closes_in" : "forecast.opens_in");
   return { name: "wait", label, shown: { value: at == null ? UNKNOWN : duration(at - f.t), unit: "" }, more: range, isByPan: true };
+}
+
+/** After a failed attempt, plug shut and engine off: until it may be started again. */
+const isCooling = (view) =>
+  view.state.procedure?.mode === "cooling" || ["cooling", "start-again"].includes(view.cue?.reason);
+
+function coldOf(f) {
+  const at = f.cold_enough_s ?? null;
+  const isCold = at !== null && at <= f.t;
+  const value = at === null ? UNKNOWN : duration(Math.abs(at - f.t));
+  const more = at === null ? say("forecast.none") : say("forecast.job_clock", { time: duration(at) });
+  const shown = { value: isCold ? "✓" : value, unit: "" };
+  return { name: "cold", label: say(isCold ? "forecast.is_cold" : "forecast.cold_in"), shown, more, isByPan: true };
 }
 
 function refillOf(view) {

@@ -22,7 +22,8 @@ export function showForecast(view) {
 function isShown(row, view) {
   if (row.name === "finishes") return row.isKnown || view.step === "level";
   if (view.step === "level") return row.name === "closes";
-  return (view.step === "circulate" || view.step === "warm") && row.name !== waitsFor(view);
+  const isWait = view.step === "circulate" || view.step === "warm";
+  return isWait && row.name !== waitsFor(view) && view.state.procedure?.mode !== "cooling";
 }
 
 /** Which forecast a wait is for: that the window opens, or once it is open, that it closes. */

@@ -63,11 +63,13 @@ export function showPath(view) {
   const steps = STEPS.filter((step) => hasStandpipe || step !== "drain-pan");
   const present = view.job?.state === "done" ? "done" : view.step;
   const place = steps.indexOf(present);
+  const mode = view.state.procedure?.mode;
+  const more = !view.isEnded && has(`mode.${mode}`) ? `: ${say(`mode.${mode}`)}` : "";
   byId("path").hidden = view.job === null;
-  renew(byId("path"), `${steps.length} ${present}`, () =>
+  renew(byId("path"), `${steps.length} ${present} ${more}`, () =>
     steps.map((step, n) => {
       const kind = n < place ? "past" : n === place ? "present" : null;
-      const item = el("li", { class: kind }, el("span", {}, say(`step.${step}`)));
+      const item = el("li", { class: kind }, el("span", {}, say(`step.${step}`), n === place ? more : null));
       mark(item, "aria-current", n === place ? "step" : null);
       return item;
     }),

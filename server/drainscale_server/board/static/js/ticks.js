@@ -2,6 +2,7 @@
 
 import { byId, el, renew, svg } from "./dom.js";
 import { has, say } from "./texts.js";
+import { duration } from "./units.js";
 import { canAnswer } from "./view.js";
 
 const GROUPS = ["before-drain", "at-step", "after-seal"];
@@ -11,9 +12,9 @@ const LIST_OF_STEP = { "prepare": ["before-drain"], "seal": ["at-step", "after-s
 export function showTicks(view, press, isBusy) {
   const gates = (view.state.procedure?.gates ?? []).filter((gate) => isShown(view, gate));
   const isOpen = canAnswer(view) && !isBusy;
-  const key = JSON.stringify([gates, isOpen]);
+  const key = JSON.stringify([gates, isOpen, gates.map((gate) => coldText(view, gate))]);
   renew(byId("tick-groups"), key, () => {
-    const groups = GROUPS.map((group) => groupNode(group, gates.filter((g) => g.group === group), press, isOpen));
+    const groups = GROUPS.map((group) => groupNode(group, gates.filter((g) => g.group === group), view, press, isOpen));
     const shown = groups.filter((node) => node !== null);
     return shown.length ? shown : [el("p", {}, say("ticks.none"))];
   });
@@ -27,21 +28,23 @@ function isShown(view, gate) {
 
 const isFarOff = (view, gate) => gate.group === "at-step" && gate.moment !== "stop-engine" && view.step === "seal";
 
-function groupNode(group, gates, press, isOpen) {
+function groupNode(group, gates, view, press, isOpen) {
   if (gates.length === 0) return null;
   return el(
     "div",
     { "data-group": group },
     el("h3", {}, say(`ticks.${group}`)),
-    el("ul", {}, ...gates.map((gate) => gateNode(gate, press, isOpen))),
+    el("ul", {}, ...gates.map((gate) => gateNode(gate, view, press, isOpen))),
   );
 }
 
-function gateNode(gate, press, isOpen) {
+function gateNode(gate, view, press, isOpen) {
   const isTicked = gate.answer !== null;
   const isPlain = gate.kind === "tick" && !isTicked;
+  const when = coldText(view, gate);
   const inside = [markNode(isTicked), el("span", { class: "text", lang: "en" }, gate.text)];
   if (isTicked) inside.push(el("span", { class: "by" }, tickedBy(gate)));
+  else if (when) inside.push(el("span", { class: "by" }, when));
   const name = has(`gate.${gate.id}`) ? say(`gate.${gate.id}`) : gate.id;
   const row = isPlain
     ? button(inside, "row choice", isOpen, () => press(gate.id, say("dock.tick", { gate: name })))
@@ -50,6 +53,13 @@ function gateNode(gate, press, isOpen) {
   const node = el("li", { class: `gate ${kind}`, "data-gate": gate.id }, row);
   if (!isTicked && !isPlain) node.append(el("div", { class: "choices" }, ...choices(gate, name, press, isOpen)));
   return node;
+}
+
+/** When the gate that waits for the fluid to be cold enough will open by itself. */
+function coldText(view, gate) {
+  const { t, cold_enough_s: at } = view.figures;
+  if (gate.id !== "cold-enough" || at == null || at <= t) return "";
+  return `${say("forecast.cold_in")} ${duration(Math.ceil((at - t) / 60) * 60)}`;
 }
 
 function markNode(isTicked) {
