@@ -3,8 +3,9 @@
 import csv
 import io
 import math
+import re
 from functools import cache
-from itertools import combinations
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import ezdxf.filemanagement
@@ -15,7 +16,7 @@ from ezdxf.document import Drawing
 
 from drainscale.pins import pins
 from mechanical.assembly import PlatformParts, platform_parts
-from mechanical.legible import tight_texts
+from mechanical.legible import struck_texts, tight_texts
 from mechanical.params import PLATFORMS, Params, contradictions, read_params
 from mechanical.parts_list import COLUMNS, parts_csv, slug
 from mechanical.plan import FlatPart, flat_parts, stop_places
@@ -247,6 +248,34 @@ def test_list_of_parts_names_files_that_are_there_and_no_reference_twice() -> No
 @pytest.mark.parametrize("path", [*DRAWINGS, *FIGURES], ids=lambda path: path.stem)
 def test_no_text_runs_into_another_or_off_the_paper(path: Path) -> None:
     assert tight_texts(path.read_text(encoding="utf-8")) == []
+
+
+@pytest.mark.parametrize("path", [*DRAWINGS, *FIGURES], ids=lambda path: path.stem)
+def test_no_dimension_or_centre_line_strikes_a_text_out(path: Path) -> None:
+    assert struck_texts(path.read_text(encoding="utf-8")) == []
+
+
+def test_a_struck_text_is_found() -> None:
+    sheet = Sheet((50.0, 50.0), "a struck text")
+    sheet.text((10.0, 20.0), "struck")
+    sheet.text((10.0, 30.0), "clear")
+    sheet.line([(5.0, 19.0), (45.0, 19.0)], 0.13)
+    sheet.line([(5.0, 25.0), (45.0, 25.0)], 0.13, "6 1 1 1")
+    assert struck_texts(sheet.svg()) == ["struck"]
+
+
+@pytest.mark.parametrize("name", PLATFORMS)
+def test_side_of_a_platform_has_no_stray_dashes_in_its_plates(name: str) -> None:
+    text = (CAD / "drawings" / f"{name}-platform.svg").read_text(encoding="utf-8")
+    parts = [part for path in re.findall(r'd="([^"]+)" stroke-width="0.3"', text)
+             for part in path.split("M")[1:]]  # fmt: skip
+    assert len(parts) > 20
+    lengths = [
+        sum(math.dist(a, b) for a, b in pairwise(points))
+        for part in parts
+        for points in [[tuple(map(float, p.split())) for p in part.split("L")]]
+    ]
+    assert min(lengths) > 0.7  # mm on the paper
 
 
 def test_texts_that_run_into_each_other_are_found() -> None:

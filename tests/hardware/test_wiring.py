@@ -66,6 +66,17 @@ def test_drawing_of_the_cables_shows_every_plug_and_part_at_their_ends(kit: Benc
     assert "Shield" not in words
 
 
+@pytest.mark.parametrize("name", ["header", "cables"])
+def test_every_core_ends_at_its_plugs_and_names_none_beside_it_anew(name: str) -> None:
+    drawn, read = (WIRING / f"{name}.svg").read_bytes(), harness(name)
+    words = svg_words(drawn)
+    for connector in read["connectors"]:
+        assert connector in words  # the plug's own heading
+        assert not any(word.startswith(f"{connector}:") for word in words)
+    # an edge to a plug that is not there would be drawn to a node of its own
+    assert not any(re.fullmatch(r"p\d+[lr]", word) for word in words)
+
+
 def test_picture_is_that_of_the_harness_beside_it(kit: Bench) -> None:
     for name in harnesses(kit):
         assert png_source((WIRING / f"{name}.png").read_bytes()) is not None

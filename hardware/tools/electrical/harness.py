@@ -91,8 +91,8 @@ def draw(harness: Yaml) -> Drawing:
     """
     tool("dot", "graphviz")
     drawn = wireviz.parse(yaml_text(harness), return_types="harness")
-    # the one word on the drawing that is not ours
-    drawn.graph.body[:] = [line.replace("Shield", "Screen") for line in drawn.graph.body]
+    names = sorted(drawn.connectors, key=len, reverse=True)  # one may end on another's name
+    drawn.graph.body[:] = [_our_words(line, names) for line in drawn.graph.body]
     table = [["", "Item", "Quantity", "Unit", "Refs"], *wv_bom.bom_list(drawn.bom())[1:]]
     rows = ["\t".join(map(str, row)).replace("shielded", "screened") for row in table]
     svg: str = drawn.svg
@@ -102,6 +102,16 @@ def draw(harness: Yaml) -> Drawing:
         png=drawn.png,
         bill_tsv="\n".join(rows) + "\n",
     )
+
+
+def _our_words(line: str, connectors: list[str]) -> str:
+    """Our word for a screen; a core says where it ends without naming the plug beside it anew."""
+    line = line.replace("Shield", "Screen")
+    if " -- " in line:  # an edge, where the name leads to the plug
+        return line
+    for name in connectors:
+        line = line.replace(f">{name}:", ">").replace(f" {name}:", " ")
+    return line
 
 
 def board_labels(bench: Bench) -> dict[int, str]:

@@ -46,6 +46,8 @@ def _fused(sheet: Sheet, rail: str, fuse: str, capacitor: str, start: Point) -> 
     at = spots[circuit.net[f"{capacitor}.1"]] + 0.9
     sheet.dot((at, y))
     sheet.part(capacitor, (at, y), (at, y - 1.4), elm.Capacitor)
+    if circuit.part[capacitor].make == "aluminium":
+        sheet.text("+", (at - 0.25, y - 0.4), halign="right")
     sheet.ground((at, y - 1.4))
     sheet.text(schematics.plug(sheet, behind), (x + 14.2, y))
 

@@ -125,7 +125,7 @@ def pan_figure(params: Params) -> Sheet:
     picture.trace((0, 0, 0), (0, 0, -24.0))
     picture.point((0.0, 0.0, -30.0), (62.0, 106.0), "TC1 in its button, junction insulated")
     picture.point((pad.magnet_pitch / 2.0, -4.0, -24.0), (76.0, 88.0), "SmCo magnets, 2×")
-    picture.point((-pad.strap_pitch / 2.0, -4.0, 0.0), (34.0, 98.0), "slots for a strap")
+    picture.point((-pad.strap_pitch / 2.0, -4.0, 0.0), (33.0, 98.0), "slots for a strap")
     picture.sheet.text((34.0, 14.0), "P8 pad", bold=True)
     picture.draw([pan_clamp(params)], (140.0, 56.0), 0.85)
     clamp = params.pan_clamp
@@ -229,7 +229,7 @@ def bay_figure(params: Params) -> Sheet:
         sheet.circle((x, 32.0), 8.0, 0.35, "#fff")
     sheet.area([(92, 30), (116, 30), (114, 38), (94, 38)], "#e2e2e2", 0.3)
     for x in (58.0, 146.0):
-        sheet.area([(x - 2, 40), (x + 2, 40), (x + 4, 104), (x - 4, 104)], "#fff", 0.3)
+        sheet.area([(x - 2, 30), (x + 2, 30), (x + 4, 104), (x - 4, 104)], "#fff", 0.3)
     sheet.line([(104, 38), (104, 76)], 0.4, "1.5 1")
     sheet.area([(93, 76), (115, 76), (112, 94), (96, 94)], "#fde7c3", 0.3)
     sheet.box((88, 94), (32, 3), "#ddd", 0.3)

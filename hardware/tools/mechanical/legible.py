@@ -1,6 +1,10 @@
 # SPDX-License-Identifier: Apache-2.0
-"""Whether the texts of a drawing can be read: none runs into another, none leaves the paper."""
+"""Whether the texts of a drawing can be read.
 
+None runs into another, none leaves the paper, no line of a dimension or pointer strikes one out.
+"""
+
+import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -8,6 +12,7 @@ from itertools import combinations
 from xml.etree import ElementTree
 
 _WIDE = 0.56  # of its height: a letter of the drawings' fonts, on average
+_THIN = "0.13"  # the lines that are not the part's own
 _SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -29,6 +34,14 @@ class Written:
             and self.top < other.bottom
             and other.top < self.bottom
         )
+
+    def is_crossed(self, start: tuple[float, float], end: tuple[float, float]) -> bool:
+        """Whether a line runs through the letters; looked at every tenth of a millimetre."""
+        steps = max(2, int(10.0 * math.dist(start, end)))
+        (x0, y0), (x1, y1) = start, end
+        points = ((x0 + (x1 - x0) * n / steps, y0 + (y1 - y0) * n / steps) for n in range(steps))
+        low = self.bottom - 0.2 * (self.bottom - self.top)  # below the base line are few letters
+        return any(self.left < x < self.right and self.top < y < low for x, y in points)
 
 
 def written(svg: str) -> Iterator[Written]:
@@ -56,3 +69,15 @@ def tight_texts(svg: str) -> list[tuple[str, str]]:
     ]
     pairs = combinations(texts, 2)
     return found + [(one.words, other.words) for one, other in pairs if one.meets(other)]
+
+
+def struck_texts(svg: str) -> list[str]:
+    """Texts that a thin line runs through: centre lines, dimensions, pointers."""
+    struck = []
+    texts = [text for text in written(svg) if not text.words.isspace()]
+    for path in ElementTree.fromstring(svg).iter(f"{_SVG}path"):
+        ends = re.fullmatch(r"M(\S+) (\S+) L(\S+) (\S+)", path.get("d", ""))
+        if ends and path.get("stroke-width") == _THIN:
+            x0, y0, x1, y1 = map(float, ends.groups())
+            struck += [text.words for text in texts if text.is_crossed((x0, y0), (x1, y1))]
+    return struck

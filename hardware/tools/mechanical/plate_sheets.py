@@ -116,11 +116,14 @@ def _signed(values: tuple[float, ...]) -> str:
 
 
 def _sign(sheet: Sheet, sign: str, holes: list[Hole | Slot], view: View) -> None:
-    """Write the letter beside each hole, towards the middle; above one that is countersunk."""
+    """Write the letter beside each hole, towards the middle.
+
+    Above one that is countersunk or lies on the centre line, which would strike the letter out.
+    """
     for hole in holes:
         px, py = view.at(*hole.at)
-        if isinstance(hole, Hole) and hole.countersink:
-            above = py - hole.countersink / 2.0 * view.scale - 0.8
+        if isinstance(hole, Hole) and (hole.countersink or abs(hole.at[1]) * view.scale < 2.0):
+            above = py - max(hole.countersink, hole.diameter) / 2.0 * view.scale - 0.8
             sheet.text((px, above), sign, height=SMALL, anchor="middle")
             continue
         half = (hole.diameter if isinstance(hole, Hole) else hole.size[0]) / 2.0

@@ -1,10 +1,16 @@
 # SPDX-License-Identifier: Apache-2.0
 """The drawing of a platform put together: side view, what lies on what, and the stop's gap."""
 
+from dataclasses import replace
+
+from manifold3d import Manifold
+
 from mechanical.assembly import Heights, platform_parts
 from mechanical.params import Params
+from mechanical.plan import base_plate, top_plate
 from mechanical.plate_sheets import PAPER
 from mechanical.sheet import SMALL, Sheet, Title, View
+from mechanical.solids import flat_solid
 from mechanical.view import FRONT, visible_lines
 
 REFS = {"drain": ("P1", "P2", "P6", "LC1"), "supply": ("P3", "P4", "P7", "LC2")}
@@ -19,7 +25,7 @@ def platform_sheet(params: Params, name: str) -> Sheet:
     sheet.frame(Title(title, f"{base} to {lip}", "1:2", params.revision, params.status))
     view = View((97.0, 84.0), 0.5)
     parts = platform_parts(params, name)
-    solids = [parts.feet, parts.base, parts.stops, *parts.spacers, parts.cell, parts.top]
+    solids = [parts.feet, parts.stops, *parts.spacers, parts.cell, *_plain_plates(params, name)]
     sheet.lines(view.paths(visible_lines(solids, FRONT)))
     _lip_ends(sheet, params, name, view)
     _heights(sheet, params, name, view)
@@ -32,9 +38,9 @@ def platform_sheet(params: Params, name: str) -> Sheet:
         ((20.0, at.cell + 10.0), f"{cell} load cell", (126.0, 30.0)),
         ((half - 1.5, at.top - 9.0), f"{lip} lip corner, 4×", (150.0, 38.0)),
         (
-            (mount + 10.0, at.base_top + 2.0),
+            (mount - 10.0, at.base_top + 2.0),
             "P5 spacer, fixed end",
-            (view.at(40.0, 0)[0], low + 30.0),
+            (view.at(30.0, 0)[0], low + 30.0),
         ),
         (
             (-platform.stop, at.base_top + 14.0),
@@ -50,6 +56,16 @@ def platform_sheet(params: Params, name: str) -> Sheet:
         sheet.pointer(view.at(*tip), spot, words)
     _gap(sheet, params, name)
     return sheet
+
+
+def _plain_plates(params: Params, name: str) -> tuple[Manifold, Manifold]:
+    """Both plates without holes: from the side, a hole in the edge of a face is a stray dash."""
+    at, (base, top, *_) = Heights.of(params, name), REFS[name]
+    plain = [
+        flat_solid(replace(part, holes=()))
+        for part in (base_plate(params, name, base), top_plate(params, name, top))
+    ]
+    return plain[0].translate((0, 0, at.base)), plain[1].translate((0, 0, at.top))
 
 
 def _lip_ends(sheet: Sheet, params: Params, name: str, view: View) -> None:
