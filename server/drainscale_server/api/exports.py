@@ -3,6 +3,7 @@
 import logging
 import zlib
 from collections.abc import Iterator
+from dataclasses import replace
 
 from fastapi import APIRouter
 from fastapi.responses import Response, StreamingResponse
@@ -10,7 +11,7 @@ from fastapi.responses import Response, StreamingResponse
 from drainscale.messages.packs import decode_pack
 from drainscale.messages.records import Samples
 from drainscale.messages.topics import BenchId
-from drainscale.recording.encode import base_line, sample_line
+from drainscale.recording.encode import base_line, recordable_time, sample_line
 from drainscale.recording.job_file import job_text
 from drainscale_server.api.documents import says
 from drainscale_server.api.jobs import JobId, found
@@ -80,7 +81,7 @@ def recording_of(store: Store, row: JobRow) -> Iterator[bytes]:
     """Write a job's recording, pack by pack.
 
     A time that goes back cannot stand in a recording, nor could the core have been fed it: such
-    samples are left out and logged.
+    samples are left out and logged. One that is told finer than a recording holds is rounded.
 
     Raises:
         StoreError: A pack went bad on the disk.
@@ -93,11 +94,12 @@ def recording_of(store: Store, row: JobRow) -> Iterator[bytes]:
         assert isinstance(body, Samples)
         lines: list[bytes] = []
         for sample in body.samples:
-            if sample.t < last_t:
+            t = recordable_time(sample.t)
+            if t < last_t:
                 left_out += 1
                 continue
-            last_t = sample.t
-            lines.append(b",\n" + sample_line(sample))
+            last_t = t
+            lines.append(b",\n" + sample_line(sample if t == sample.t else replace(sample, t=t)))
         yield b"".join(lines)
     if left_out:
         log.error("job %s: %d samples whose time goes back are left out", row.job, left_out)

@@ -1,3 +1,4 @@
+import dataclasses
 import gzip
 import logging
 from pathlib import Path
@@ -59,6 +60,14 @@ def test_a_time_that_goes_back_is_left_out_and_told(
         recording = parse_recording(client.get(f"{JOB}/recording.sensml").content, "exported")
     assert list(recording.samples) == samples_of(10, 5)
     assert "5 samples whose time goes back" in caplog.text
+
+
+def test_a_time_finer_than_a_recording_holds_is_rounded(client: TestClient, store: Store) -> None:
+    told = numbered(2, Samples(base_time_s=0.0, is_clock_set=True, samples=(ScaleCount(0.25, 7),)))
+    finer = dataclasses.replace(told, payload=told.payload.replace(b"0.25", b"0.2500000004"))
+    Keeper(store).keep([numbered(1, OPENED), finer])
+    recording = parse_recording(client.get(f"{JOB}/recording.sensml").content, "exported")
+    assert list(recording.samples) == [ScaleCount(0.25, 7)]
 
 
 def test_samples_for_a_plot_keep_times_and_spikes(client: TestClient, store: Store) -> None:
