@@ -78,31 +78,36 @@ def run(settings: Settings, name: str, say: Say) -> None:
         store = stack.enter_context(Store(settings.folder / STORE_FILE))
         access, broker_port = stack.enter_context(_broker(settings, credentials))
         intake = Intake(store, access)
-
-        def faults() -> tuple[str, ...]:
-            fault = intake.fault
-            return store.file_faults if fault is None else (*store.file_faults, fault)
-
-        def publish(topic: str, payload: bytes, is_retained: bool) -> bool:
-            return intake.publish(topic, payload, is_retained=is_retained)
-
-        shop = Shop(
-            settings=settings,
-            store=store,
-            feed=Feed(store, faults=faults),
-            commands=Commands(publish),
-            next_jobs=NextJobs(store, publish),
-            credentials=credentials,
-            intake_fault=lambda: intake.fault,
-            needs_password=needs_password(settings),
-            clock=time.time,
-        )
+        shop = make_shop(settings, credentials, store, intake)
         _join(intake, shop)
         stack.enter_context(_started(shop.next_jobs))
         stack.enter_context(_started(intake))
         for line in addresses(settings, pages.getsockname()[1], broker_port):
             say(line)
         PagesServer(create_app(shop), settings, shop.feed).run([pages])
+
+
+def make_shop(settings: Settings, credentials: Credentials, store: Store, intake: Intake) -> Shop:
+    """Put together what the routes work with."""
+
+    def publish(topic: str, payload: bytes, is_retained: bool) -> bool:
+        return intake.publish(topic, payload, is_retained=is_retained)
+
+    def faults() -> tuple[str, ...]:
+        fault = intake.fault
+        return store.file_faults if fault is None else (*store.file_faults, fault)
+
+    return Shop(
+        settings=settings,
+        store=store,
+        feed=Feed(store, faults=faults),
+        commands=Commands(publish),
+        next_jobs=NextJobs(store, publish),
+        credentials=credentials,
+        intake_fault=lambda: intake.fault,
+        needs_password=needs_password(settings),
+        clock=time.time,
+    )
 
 
 def addresses(settings: Settings, port: int, broker_port: int) -> list[str]:

@@ -1,5 +1,6 @@
 """Routes of the benches: who is there, commands to them, the live feed."""
 
+import logging
 from typing import Annotated, Literal
 
 import msgspec
@@ -20,6 +21,7 @@ from drainscale_server.store.rows import BenchRow
 
 NAME = r"^[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?$"
 Name = Annotated[str, Path(pattern=NAME, description="1 to 32 of a-z, 0-9 and -")]
+log = logging.getLogger(__name__)
 Text200 = Annotated[str, msgspec.Meta(max_length=200)]
 
 
@@ -109,6 +111,10 @@ def bench_routes(shop: Shop) -> APIRouter:
         bench_id = await run_in_threadpool(known, shop, site, bench)
         command = await run_in_threadpool(_command, shop, bench_id, press)
         answer = await shop.commands.send(bench_id, command)
+        log.info(
+            "%s/%s: %s in step %a, gate %a: %s %a",
+            site, bench, press.command, press.step, press.gate, answer.verdict, answer.reason,
+        )  # fmt: skip
         return json_answer(Verdict(id=answer.id, verdict=answer.verdict, reason=answer.reason))
 
     return router

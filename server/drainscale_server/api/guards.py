@@ -14,6 +14,7 @@ import binascii
 import hashlib
 import hmac
 import ipaddress
+import logging
 import secrets
 from urllib.parse import urlsplit
 
@@ -40,6 +41,8 @@ HEADERS = {
 }
 HSTS = "max-age=31536000"
 KB = 1024
+
+log = logging.getLogger(__name__)
 
 
 class Guards:
@@ -88,6 +91,8 @@ class Guards:
         if not self._is_ours(host):
             return problem(421, "this server is not known by this name")
         if self._door is not None and not await self._door.lets_in(headers.get("authorization")):
+            if "authorization" in headers:
+                log.warning("wrong name or password from %s", (scope.get("client") or ["?"])[0])
             asks = {"www-authenticate": 'Basic realm="drainscale", charset="UTF-8"'}
             return problem(401, "name and password are needed", headers=asks)
         if scope["method"] not in SAFE_METHODS and not self._is_same_origin(headers, host):

@@ -1,5 +1,6 @@
 """Routes of the jobs: listed, ordered from a job file, looked at, taken back."""
 
+import logging
 import secrets
 from typing import Annotated, Any
 
@@ -29,6 +30,8 @@ After = Annotated[
 SiteOrBench = Annotated[str, msgspec.Meta(pattern=NAME, description=NAME_RULE)]
 PLANNED_N = 20  # waiting for one bench; more than that is a mistake
 BOARD = "board"
+
+log = logging.getLogger(__name__)
 
 
 class JobLine(msgspec.Struct, frozen=True, kw_only=True):
@@ -127,7 +130,9 @@ def job_routes(shop: Shop) -> APIRouter:
         row = found(shop, job)
         if not shop.store.take_back_job(job):
             raise ProblemError(409, f"job {job} is {row.state}: only a planned one is taken back")
+        log.info("job %s taken back", row.job)
         shop.next_jobs.look([BenchId(row.site, row.bench)])
+        shop.feed.on_news([(row.site, row.bench)])
         return json_answer(_told(shop, found(shop, job)))
 
     return router
@@ -176,6 +181,7 @@ def _order(shop: Shop, new: NewJob) -> JobRow:
     values = told_values(new.record)
     if values:
         shop.store.add_record_entries(row.job, values, BOARD, now_s)
+    log.info("job %s ordered for %s/%s", row.job, new.site, new.bench)
     shop.next_jobs.look([bench])
     shop.feed.on_news([(new.site, new.bench)])
     return row

@@ -1,5 +1,6 @@
 """Routes of the record's data: what people put there, typed and bounded, nothing ever lost."""
 
+import logging
 from datetime import date
 from typing import Annotated, Any, Literal
 
@@ -17,6 +18,8 @@ Text = Annotated[str, Meta(max_length=200)]
 Long = Annotated[str, Meta(max_length=2000)]
 T = UnsetType
 BOARD = "board"
+
+log = logging.getLogger(__name__)
 
 
 class Torque(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -111,6 +114,7 @@ def _change(shop: Shop, job: str, data: RecordData) -> RecordTold:
     values = told_values(data)
     if values:
         shop.store.add_record_entries(job, values, BOARD, shop.clock())
+        log.info("job %s: on the record: %s", job, ", ".join(values))
     return _told(shop, job)
 
 

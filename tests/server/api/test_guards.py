@@ -128,6 +128,17 @@ def test_others_need_the_password(open_to_all: TestClient, shop: Shop) -> None:
         assert open_to_all.get(ALIVE, headers=wrong).status_code == 401, wrong
 
 
+def test_a_wrong_password_is_logged_without_it_and_the_right_one_still_works(
+    open_to_all: TestClient, shop: Shop, caplog: pytest.LogCaptureFixture
+) -> None:
+    mine = basic("shop", shop.credentials.new_web_password())
+    for n in range(20):
+        assert open_to_all.get(ALIVE, headers=basic("shop", f"guess-{n}")).status_code == 401
+    assert open_to_all.get(ALIVE, headers=mine).status_code == 200
+    assert caplog.text.count("wrong name or password from testclient") == 20
+    assert "guess" not in caplog.text
+
+
 def test_an_old_password_counts_no_more(open_to_all: TestClient, shop: Shop) -> None:
     old = basic("shop", shop.credentials.new_web_password())
     assert open_to_all.get(ALIVE, headers=old).status_code == 200
