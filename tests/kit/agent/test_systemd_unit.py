@@ -1,18 +1,14 @@
 """The unit file: what systemd says of it, and what the kit needs of it."""
 
 import re
-import shutil
-import subprocess
 from configparser import RawConfigParser
 from pathlib import Path
 
-import pytest
+from tests.systemd_units import exposure_of, needs_systemd, said_of
 
 from drainscale.agent.command import KERNEL_BOOT, _options
 
 UNIT = Path(__file__).parents[3] / "firmware" / "systemd" / "drainscale-bench.service"
-ANALYZE = shutil.which("systemd-analyze")
-needs_systemd = pytest.mark.skipif(ANALYZE is None, reason="no systemd-analyze here")
 
 
 class Repeated(dict[str, str]):
@@ -66,29 +62,9 @@ def test_what_the_kit_reads_in_proc_is_not_hidden() -> None:
 
 @needs_systemd
 def test_systemd_finds_nothing_wrong_but_the_missing_command(tmp_path: Path) -> None:
-    here = tmp_path / UNIT.name
-    python = shutil.which("true")
-    text = re.sub(r"(?m)^ExecStart=\S+", f"ExecStart={python}", UNIT.read_text(encoding="utf-8"))
-    here.write_text(text, encoding="utf-8")
-    done = subprocess.run(
-        [str(ANALYZE), "verify", "--man=no", str(here)], capture_output=True, text=True, check=False
-    )
-    about_it = [line for line in done.stderr.splitlines() if UNIT.name in line]
-    assert about_it == []
-    assert done.returncode == 0
+    assert said_of(UNIT, tmp_path) == []
 
 
-# Source: systemd-analyze(1), security: 0 is well confined, 10 not at all; at most 2.0 is our own
-# bound.
 @needs_systemd
 def test_exposure_that_systemd_reckons_is_at_most_two() -> None:
-    done = subprocess.run(
-        [str(ANALYZE), "security", "--offline=true", "--no-pager", "--threshold=20", str(UNIT)],
-        capture_output=True,
-        text=True,
-        check=False,
-    )
-    level = re.search(r"exposure level for \S+: (\d+\.\d)", done.stdout)
-    assert level, done.stdout + done.stderr
-    assert float(level[1]) <= 2.0
-    assert done.returncode == 0
+    assert exposure_of(UNIT) <= 2.0  # our own bound
