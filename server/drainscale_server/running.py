@@ -8,6 +8,7 @@ process, and what was acknowledged is on the disk.
 
 import logging
 import signal
+import ssl
 import time
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -32,7 +33,7 @@ from drainscale_server.ingest.listeners import Stored
 from drainscale_server.orders.commands import Commands
 from drainscale_server.orders.next_job import NextJobs
 from drainscale_server.settings.safety import check_safe, needs_password
-from drainscale_server.settings.server_file import BrokerPlace, Settings
+from drainscale_server.settings.server_file import ANY_FREE_PORT, BrokerPlace, Settings
 from drainscale_server.store.store import Store
 
 STORE_FILE = "store.sqlite"
@@ -141,8 +142,10 @@ def outside_access(place: BrokerPlace) -> BrokerAccess:
     """Read how to log in at an outside broker.
 
     Raises:
-        ServerFileError: The password's file cannot be read.
+        ServerFileError: It has no port, or the file of password or certificates cannot be read.
     """
+    if place.port == ANY_FREE_PORT:
+        raise ServerFileError("an outside broker has a port of its own: say which")
     password: str | None = None
     if place.password_file is not None:
         try:
@@ -151,6 +154,12 @@ def outside_access(place: BrokerPlace) -> BrokerAccess:
             reason = getattr(error, "strerror", None) or "not UTF-8 text"
             raise ServerFileError(f"{place.password_file}: {reason.lower()}") from error
     ca_file = None if place.ca_file is None else Path(place.ca_file)
+    if ca_file is not None:
+        try:
+            ssl.create_default_context(cafile=str(ca_file))
+        except OSError as error:  # an SSLError is one
+            reason = error.strerror or str(error)
+            raise ServerFileError(f"{ca_file}: {reason.lower()}") from error
     return BrokerAccess(place.host, place.port, place.username, password, ca_file)
 
 

@@ -110,6 +110,30 @@ def test_an_outside_broker_enrols_nobody_here(tmp_path: Path, folder: Path) -> N
     assert call(*options, "--enrol", "north/bay-1") == 2
 
 
+@pytest.mark.parametrize(
+    ("more", "said"),
+    [
+        ('ca_file = "none.pem"', "none.pem: no such file"),
+        ('ca_file = "server.toml"', "server.toml: "),  # no certificate in it
+        ('password_file = "none"', "none: no such file"),
+        ("port = 0", "an outside broker has a port of its own"),
+    ],
+)
+def test_what_is_wrong_with_an_outside_broker_stops_the_start(
+    more: str,
+    said: str,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    Path("server.toml").write_text(f'[web]\nport = 0\n[broker]\nway = "outside"\n{more}\n')
+    assert call("--config", "server.toml", "--folder", "data") == 2
+    told = capsys.readouterr().err
+    assert told.startswith(f"drainscale: {said}")
+    assert told.count("\n") == 1
+
+
 def test_a_port_in_use_is_one_line_and_status_1(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:

@@ -9,13 +9,13 @@ import threading
 from contextlib import ExitStack, suppress
 
 from drainscale.errors import ServerError
-from drainscale.messages.addresses import is_loopback
 from drainscale_server.broker.amqtt_package import GuardedBroker
 from drainscale_server.broker.credentials import Credentials
 from drainscale_server.broker.passwords import new_password
 from drainscale_server.broker.rights import SERVER
 from drainscale_server.settings.server_file import BrokerPlace, Tls
 
+INNER_HOST = "127.0.0.1"  # where the server itself connects
 START_S = 10.0
 STOP_S = 10.0
 LOOK_S = 1.0  # how soon a revoked bench is cut off
@@ -34,7 +34,7 @@ class EmbeddedBroker:
     Attributes:
         password: Of the user ``server``, made anew for this start and never written down.
         port: Where it listens, once started.
-        inner_port: Where the server itself connects: on this machine, without TLS.
+        inner_port: Where the server itself connects: at ``INNER_HOST``, without TLS.
     """
 
     def __init__(self, place: BrokerPlace, tls: Tls | None, credentials: Credentials) -> None:
@@ -96,8 +96,8 @@ class EmbeddedBroker:
             broker = GuardedBroker(self._knows)
             await broker.start()
             servers = [await asyncio.start_server(broker.serve, sock=taken, ssl=context)]
-            if context is not None or not is_loopback(self._place.host):
-                inner = stack.enter_context(listen("127.0.0.1", 0, "broker"))
+            if context is not None or taken.getsockname()[0] != INNER_HOST:
+                inner = stack.enter_context(listen(INNER_HOST, 0, "broker"))
                 self.inner_port = inner.getsockname()[1]
                 servers.append(await asyncio.start_server(broker.serve, sock=inner))
             await self._until_stopped(broker, servers)
