@@ -15,7 +15,7 @@ from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 from starlette.routing import Match
 
-from drainscale.errors import InputError, StoreError
+from drainscale.errors import InputError, ServerError, StoreError
 from drainscale_server.orders.commands import NoAnswerError, NoLinkError
 
 MEDIA_TYPE = "application/problem+json"
@@ -75,6 +75,7 @@ def add_problem_handlers(app: FastAPI) -> None:
     app.add_exception_handler(RequestValidationError, _on_validation)
     app.add_exception_handler(InputError, _on_input)
     app.add_exception_handler(StoreError, _on_store)
+    app.add_exception_handler(ServerError, _on_server)
     app.add_exception_handler(NoAnswerError, _on_link)
     app.add_exception_handler(NoLinkError, _on_link)
     app.add_exception_handler(Exception, _on_bug)
@@ -135,6 +136,16 @@ def _on_input(_request: Request, error: Exception) -> Response:
 def _on_store(_request: Request, error: Exception) -> Response:
     log.error("store: %s", error)
     return problem(503, "the store cannot be read or written just now")
+
+
+def _on_server(_request: Request, error: Exception) -> Response:
+    return server_problem(error)
+
+
+def server_problem(error: Exception) -> Response:
+    """Answer that a file of the server's own cannot be read: somebody has to look at it."""
+    log.error("server: %s", error)
+    return problem(503, "the server cannot read a file of its own; its log says which")
 
 
 def _on_link(_request: Request, error: Exception) -> Response:

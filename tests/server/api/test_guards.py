@@ -9,6 +9,7 @@ from tests.server.shops import client_of
 
 from drainscale_server.api.guards import HEADERS
 from drainscale_server.api.shop import Shop
+from drainscale_server.broker.credentials import FILE_NAME
 from drainscale_server.settings.server_file import Settings, Tls, Web
 
 ALIVE = "/healthz"
@@ -145,6 +146,18 @@ def test_an_old_password_counts_no_more(open_to_all: TestClient, shop: Shop) -> 
     new = basic("shop", shop.credentials.new_web_password())
     assert open_to_all.get(ALIVE, headers=old).status_code == 401
     assert open_to_all.get(ALIVE, headers=new).status_code == 200
+
+
+def test_passwords_that_cannot_be_read_are_a_problem_and_let_nobody_in(
+    open_to_all: TestClient, client: TestClient, shop: Shop, tmp_path: Path
+) -> None:
+    mine = basic("shop", shop.credentials.new_web_password())
+    (tmp_path / FILE_NAME).write_text("{")
+    for told in (open_to_all.get(ALIVE, headers=mine), client.get("/api/v1/benches")):
+        assert told.status_code == 503
+        assert told.headers["content-type"] == "application/problem+json"
+        assert str(tmp_path) not in told.text
+    assert client.get(ALIVE).status_code == 200
 
 
 def test_over_tls_the_origin_is_https(open_to_all: TestClient, shop: Shop) -> None:
