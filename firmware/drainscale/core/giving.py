@@ -43,13 +43,14 @@ class Giving:
         self.has_failed = False  # fluid may have left a jug while the scale said nothing
         self._pumps: list[float] = []  # steps of pumps on the present jug
         self._pump: Gap | None = None  # the latest of them
+        self._assumed_out_kg = 0.0  # a pump that must have been taken out while nobody looked
         self._rose_kg = 0.0  # how far its reading rose while nothing could be trusted
         self._filled_kg = 0.0  # what has left the jugs up to the end of the last filling
 
     def placed(self, placed: Placed) -> None:
         """A load was put there: a jug, perhaps."""
         self.jug = Jug(Weighing(placed.kg, placed.kg))
-        self._pumps, self._rose_kg = [], 0.0
+        self._pumps, self._rose_kg, self._assumed_out_kg = [], 0.0, 0.0
         self.placed_s = placed.t
         self._rests_s = placed.known_t + RESTS_AFTER_S
 
@@ -141,18 +142,45 @@ class Giving:
             self.has_failed = True  # another jug may stand there now
         step = gap.step_kg
         self._rose_kg = max(self._rose_kg, gap.high_kg - max(gap.kg0, gap.kg1))
-        if self._is_stroke(gap):
+        if self._hides_pump_out(gap):
+            self._take_pump_out(jug, gap)
+        elif self._is_stroke(gap):
             if -step > LOSS_KG and not jug.has_lost:
                 self._first_loss(jug, gap.t1)
             if step < 0.0:
                 self.last_loss_s = gap.t1
         elif self._is_no_fluid(gap):
+            self._put_pump_back(jug, gap)
             jug.weighing.exclude(step)
             self._pumps.append(step)
             self._pump = gap
         elif -step > LOSS_KG and not jug.has_lost:
             self._first_loss(jug, gap.t1)  # a hand was there during the stroke
         jug.weighing.to_kg = gap.kg1
+
+    def _hides_pump_out(self, gap: Gap) -> bool:
+        """Whether a pump that stood in the jug has gone while the scale said nothing.
+
+        What is missing is the pump and what was pumped before it was taken out, not all of it oil.
+        """
+        pump_kg = sum(self._pumps)
+        return (
+            pump_kg > STROKE_KG and -gap.step_kg > pump_kg - PRESS_KG and self._spans_silence(gap)
+        )
+
+    def _take_pump_out(self, jug: Jug, gap: Gap) -> None:
+        pump_kg = self._assumed_out_kg = sum(self._pumps)
+        jug.weighing.exclude(-pump_kg)
+        self._pumps.append(-pump_kg)
+        if -gap.step_kg - pump_kg > LOSS_KG and not jug.has_lost:
+            self._first_loss(jug, gap.t1)
+
+    def _put_pump_back(self, jug: Jug, gap: Gap) -> None:
+        """It is seen to be taken out only now: what went before was all oil."""
+        if self._assumed_out_kg > 0.0 and gap.step_kg < -STROKE_KG:
+            jug.weighing.exclude(self._assumed_out_kg)
+            self._pumps.append(self._assumed_out_kg)
+            self._assumed_out_kg = 0.0
 
     def _spans_silence(self, gap: Gap) -> bool:
         hole = self._channel.hole

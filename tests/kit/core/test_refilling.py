@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 from tests.kit.core.bench import JOB, SCALE, Answer, Bench, answered, fill, later, times
 
-from drainscale.quantities.samples import AddedByHand, ScaleCount
+from drainscale.quantities.samples import AddedByHand, Sample, ScaleCount
 
 
 def drained() -> Bench:
@@ -221,3 +221,52 @@ def test_a_jug_that_weighs_what_the_container_did_takes_nothing_from_what_was_dr
         1000.0 * bench.drained_kg, abs=2.0
     )
     assert added_g(answer) == pytest.approx(2000.0, abs=2.0)
+
+
+def unseen(bench: Bench, from_s: float, to_s: float) -> list[Sample]:
+    """What a kit heard that was down for a while."""
+    return [one for one in bench.samples if not from_s < one.t < to_s]
+
+
+def jug_with_pump() -> Bench:
+    """A jug from which a kilogram has been pumped, the pump still in it."""
+    bench = drained()
+    bench.mark("refill")
+    bench.place(4.6)
+    bench.wait(8.0)
+    bench.add_kg(0.55)
+    bench.wait(6.0)
+    bench.pump(1.0, strokes=10)
+    return bench
+
+
+@pytest.mark.parametrize("more_strokes", [0, 3])
+def test_a_pump_taken_out_while_the_kit_was_down_is_no_fluid(more_strokes: int) -> None:
+    bench = jug_with_pump()
+    down_s = bench.t
+    if more_strokes:
+        bench.pump(0.1 * more_strokes, strokes=more_strokes)
+    bench.wait(3.0)
+    bench.add_kg(-0.55)
+    bench.wait(2.0)
+    up_s = bench.t
+    bench.wait(8.0)
+    bench.lift()
+    added = added_g(answered(bench, unseen(bench, down_s, up_s)))
+    assert added == pytest.approx(1000.0 * bench.added_kg, abs=5.0)
+
+
+def test_hard_pumping_while_the_kit_was_down_counts_once_the_pump_is_seen_to_go() -> None:
+    """Half a kilogram gone may be the pump; when that is taken out later, it was oil."""
+    bench = jug_with_pump()
+    down_s = bench.t
+    bench.pump(0.6, strokes=6)
+    up_s = bench.t
+    bench.wait(6.0)
+    bench.pump(0.5, strokes=5)
+    bench.wait(6.0)
+    bench.add_kg(-0.55)
+    bench.wait(8.0)
+    bench.lift()
+    added = added_g(answered(bench, unseen(bench, down_s, up_s)))
+    assert added == pytest.approx(2100.0, abs=5.0)
