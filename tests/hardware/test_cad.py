@@ -134,7 +134,7 @@ def test_plates_and_spacers_have_the_load_cells_hole_pattern(name: str) -> None:
 
 
 def _countersunk_x(part: FlatPart) -> list[float]:
-    return [hole.at[0] for hole in part.holes if hole.countersink]
+    return [hole.at[0] for hole in part.holes if "end of the cell" in hole.purpose]
 
 
 @pytest.mark.parametrize("name", PLATFORMS)
@@ -194,6 +194,8 @@ def changed(table: str, key: str, **values: object) -> Params:
         (changed("platform", "drain", top=320.0), "larger than its cell is rated for"),
         (changed("platform", "drain", stop=135.0), "the stops' nuts meet the lip"),
         (changed("platform", "supply", stop=75.0), "a foot meets a stop"),
+        (changed("pan_pad", "", button_depth=7.0), "[pan_pad] the button and its spring have no"),
+        (changed("pan_clamp", "", head=12.0), "[pan_clamp] the button and its spring have no"),
         (changed("lip", "", height=40.0), "the lip reaches below the base"),
         (changed("signal_head", "", lamp_pitch=45.0), "the lowest lamp meets the sounder"),
         (changed("control_box", "", wall_inset=80.0), "openings are less than 10 mm apart"),
@@ -202,6 +204,60 @@ def changed(table: str, key: str, **values: object) -> Params:
 def test_dimensions_that_cannot_all_be_are_named(params: Params, says: str) -> None:
     assert any(says in line for line in contradictions(params))
     assert contradictions(read_params()) == []
+
+
+def screw_mm(ref: str) -> float:
+    found = re.search(r"M\d × (\d+)", read_params().bought[ref].what)
+    assert found
+    return float(found[1])
+
+
+@pytest.mark.parametrize(("name", "ref"), [("drain", "H1"), ("supply", "H2")])
+def test_screws_of_the_cell_hold_and_do_not_reach_through_it(name: str, ref: str) -> None:
+    params = read_params()
+    plate, cell = params.platform[name].plate, params.cell[name]
+    inside = screw_mm(ref) - plate - params.fit.spacer
+    assert 1.25 * cell.thread <= inside < cell.height / 2.0 + 1.0
+
+
+@pytest.mark.parametrize("name", PLATFORMS)
+def test_stops_reach_the_top_plate_and_do_not_stand_on_the_floor(name: str) -> None:
+    params = read_params()
+    needed = params.platform[name].plate + params.plate_gap(name) - params.platform[name].stop_gap
+    below = screw_mm("H3") - needed
+    assert 0.0 <= below < params.fit.foot_height / 3.0
+
+
+@pytest.mark.parametrize("name", PLATFORMS)
+def test_screws_of_the_lip_fill_their_nuts_and_stay_behind_the_skirt(name: str) -> None:
+    params = read_params()
+    lip, plate = params.lip, params.platform[name].plate
+    pocket, nut = 2.0, 3.2  # mm: the pocket's floor lies so deep in the flange; ISO 4032, M4
+    past = screw_mm("H6") - (plate + lip.flange_thickness - pocket)
+    assert nut <= past < lip.height - lip.flange_thickness + pocket
+
+
+def test_countersunk_screws_have_countersinks() -> None:
+    for ref in ("P1", "P2", "P3", "P4"):
+        for hole in FLAT[ref].holes:
+            if not hole.layer.startswith("TAP"):
+                assert hole.countersink == {6.6: 13.0, 4.5: 9.0}[hole.diameter], hole.purpose
+                assert hole.purpose.endswith("from below" if ref in ("P1", "P3") else "from above")
+        note = {text.dxf.text for text in cutting_file(ref).modelspace().query("TEXT")}
+        assert sum("countersinks" in line for line in note) == 1
+
+
+def test_the_thumb_screw_presses_on_the_buttons_axis_and_reaches_it() -> None:
+    clamp, solid = read_params().pan_clamp, {p.ref: p.solid for p in printed_parts(read_params())}
+    mid = clamp.throat * 0.6
+    axis = solid["P9"].slice(-clamp.jaw - clamp.wall / 2.0), solid["P9"].slice(1.0)
+    for section, bore in zip(axis, (clamp.screw_tap, clamp.button), strict=True):
+        (hole,) = [ring for ring in section.to_polygons() if np.ptp(ring[:, 1]) < 10.0]
+        assert np.allclose((hole.min(axis=0) + hole.max(axis=0)) / 2.0, (mid, 0.0), atol=0.01)
+        assert np.ptp(hole[:, 0]) == pytest.approx(bore, abs=0.05)
+    found = re.search(r"M5 × (\d+)", read_params().bought["H13"].what)
+    assert found
+    assert float(found[1]) > clamp.wall + clamp.jaw - 3.0  # as far as the thinnest edge
 
 
 def test_stops_and_feet_have_their_holes_where_the_plan_has_them() -> None:

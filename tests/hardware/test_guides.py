@@ -15,6 +15,7 @@ from drainscale.agent.selftest.findings import Part
 from drainscale.budget.terms import terms_of
 from drainscale.ports import LAMPS
 from drainscale.recording.job_rules import SECTIONS
+from electrical.netlist import Bench
 from mechanical.params import read_params
 from mechanical.stops import check_stops
 from products import HARDWARE, ROOT
@@ -148,16 +149,52 @@ def test_lamps_of_the_test_sheet_stand_in_their_order() -> None:
 
 def test_stops_are_checked_with_what_the_mechanics_sheet_says_they_bear() -> None:
     sheet, gap = text_of("bring-up.md"), read_params().platform["drain"].stop_gap
-    assert f"{gap:g} ± 0.05 mm, four times" in sheet
+    widest = gap + read_params().fit.stop_gap_plus
+    for words in (sheet, text_of("assembly.md").replace("0.50 mm", "0.5 mm")):
+        assert f"{gap:g} mm goes, {widest:g} mm does not" in words
     clear = check_stops("drain").clear
     assert clear["12 kg in the middle"] > 0.1  # the feeler that has to go through
-    assert "12 kg, 50 mm off towards a corner" in clear
+    # no feeler is thin enough for what is left there: a stop that touches is found by weight
+    assert clear["12 kg, 50 mm off towards a corner"] < 0.1
+    assert "50 mm off the middle towards each corner, then 200 g more on it" in sheet
 
 
 def test_touch_tests_limit_is_the_one_of_the_budget() -> None:
     (touch,) = [term for term in terms_of("c3") if term.name.startswith("touch")]
     for name in ("bring-up.md", "maintenance.md", "calibration.md"):
         assert f"200 ± {1000.0 * touch.kg:g} g" in text_of(name)
+
+
+# what a builder asks at each step, in words that stand there
+TOLD = [
+    "P1 from **below**, P2 from **above**", "socket downwards", "Rest the base on two blocks",
+    "touches **no** copper", "more than 10 MΩ", "Press the button in until 1 mm stands out",
+    "green is +, white is −", "**Blue (BU) is spare**", "+ of all four lamps and to + of SP1",
+    "to 3.3 V, **never** 5 V", "a board with one supply pin", "RATE pin low", "seen from outside",
+    "turned round, it puts 5 V on signal pins", "COM is the contact that both others share",
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("words", TOLD)
+def test_assembly_tells_what_is_easily_done_wrong(words: str) -> None:
+    assert words in text_of("assembly.md")
+
+
+def test_spares_and_polarities_of_the_assembly_are_those_of_the_circuit(kit: Bench) -> None:
+    cables = {cable.ref: cable for cable in kit.circuit.cables}
+    assert cables["W6"].spare == ["BU"]
+    five_V = [colour for colour, near, _ in cables["W6"].wires
+              if kit.circuit.net[near] == "5V_HEAD"]  # fmt: skip
+    assert five_V == ["BN", "RD"]
+    assert {colour: far for colour, _, far in cables["W4"].wires} == {"GN": "TC1.+", "WH": "TC1.-"}
+    assert kit.circuit.net["C3.1"] == kit.circuit.net["D1.K"] == "5V_HEAD"
+    text = (HARDWARE / "wiring/carrier.md").read_text(encoding="utf-8")
+    assert "| C3 | plus (the longer wire) to 5V_HEAD" in text
+    assert "| D1 | the ring is K, to 5V_HEAD |" in text
+
+
+def test_button_stands_out_by_what_the_drawing_says() -> None:
+    assert f"until {read_params().pan_button.proud:g} mm stands out" in text_of("assembly.md")
 
 
 def test_gap_and_torque_of_the_assembly_are_those_of_the_parameters() -> None:

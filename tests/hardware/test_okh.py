@@ -53,7 +53,7 @@ def test_every_made_part_is_in_the_manifest_with_its_files(manifest: dict[str, A
     for row in rows:
         part = listed[row["description"]]
         assert part["export"] == [f"cad/{row['file']}", f"cad/{row['drawing']}"]
-        assert part["material"] == row["material"]
+        assert part["material"] == row["figures"]
         assert all((HARDWARE / path).is_file() for path in (*part["export"], part["source"]))
 
 

@@ -177,6 +177,7 @@ def test_one_changed_pin_is_found_in_every_kept_file(red_on_26: Bench) -> None:
         "hardware/wiring/header.yml",
         "hardware/wiring/header.svg",
         "hardware/wiring/header.png",
+        "hardware/wiring/carrier.md",
         "hardware/schematic/lamps.svg",
         "hardware/schematic/netlist.csv",
         WIRING_PAGE,

@@ -13,7 +13,7 @@ from electrical.circuit import split
 from electrical.harness import draw, harnesses
 from electrical.netlist import Bench
 from electrical.schematics_boards import SHEETS
-from electrical.tables import plugs_page, with_wiring_table
+from electrical.tables import carrier_page, plugs_page, with_wiring_table
 from electrical.titles import LICENCE
 from products import ROOT, HardwareError, png_source, svg_words
 
@@ -106,6 +106,28 @@ def test_page_tells_length_relief_and_screen_of_every_cable(kit: Bench) -> None:
         assert f"- Screen: {cable.screen}." in part
         rows = [line for line in part.splitlines() if line.startswith("| screen |")]
         assert len(rows) == len(cable.cores) - len(cable.wires)
+
+
+def test_carriers_page_has_every_pin_in_the_box_once(kit: Bench) -> None:
+    page, circuit = carrier_page(kit.circuit), kit.circuit
+    rows = [line.split(" | ") for line in page.splitlines() if line.count(" | ") == 3]
+    told = [node for row in rows[2:] for cell in row[1:3] for node in cell.split(", ") if node]
+    assert len(set(told)) == len(told)
+    in_box = {
+        node for node in circuit.net
+        if circuit.part[split(node)[0]].place == "box" and not node.startswith("A1.")
+    }  # fmt: skip
+    assert set(told) == in_box
+    for row in rows[2:]:
+        net = row[0].removeprefix("| ")
+        assert {circuit.net[node] for cell in row[1:3] for node in cell.split(", ") if node} == {
+            net
+        }
+
+
+def test_carriers_page_keeps_boards_and_sockets_off_the_board(kit: Bench) -> None:
+    row = next(r for r in carrier_page(kit.circuit).splitlines() if r.startswith("| drain_data |"))
+    assert row == "| drain_data | R2.2 | A2.DOUT | |"
 
 
 def test_screens_of_the_load_cells_end_at_the_box_only(kit: Bench) -> None:

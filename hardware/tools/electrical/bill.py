@@ -3,7 +3,6 @@
 
 import csv
 import io
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
@@ -99,12 +98,10 @@ def _fitting(fitting: Fitting) -> Line:
 
 def _mechanical(row: Sequence[str]) -> Iterator[Line]:
     """Yield a mechanical part's lines: what the kit needs, and a supply scale besides."""
-    ref, base, option, what, material, needed_for, file, _ = row
-    if material:
-        figures, other = f"{material}; {file}", "any way to make it that keeps the drawing"
-    else:
-        what, figures = (*re.split(r"[,:] ", what, maxsplit=1), "as described")[:2]
-        other = "any that keeps these figures"
+    ref, base, option, what, figures, needed_for, file, _ = row
+    other = "any that keeps these figures"
+    if file:
+        figures, other = f"{figures}; {file}", "any way to make it that keeps the drawing"
     for fit, count, needed in (("base", base, needed_for), ("option", option, "supply scale")):
         if int(count) > 0:
             yield Line((ref,), int(count), what, figures, other, fit, needed)

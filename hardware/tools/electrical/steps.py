@@ -10,6 +10,7 @@ from electrical.netlist import Bench, bench
 from electrical.rules import breaches
 from electrical.schematics_boards import SHEETS
 from electrical.tables import (
+    carrier_page,
     findings_csv,
     findings_meaning,
     netlist_csv,
@@ -42,6 +43,7 @@ def wiring(kit: Bench | None = None) -> Iterator[Product]:
         yield png_product(f"{path}.png", drawn.png, text.encode())
         yield table_product(f"{path}.bom.tsv", drawn.bill_tsv, "\t")
     yield text_product("hardware/wiring/plugs.md", plugs_page(kit.circuit))
+    yield text_product("hardware/wiring/carrier.md", carrier_page(kit.circuit))
     page = (ROOT / WIRING_PAGE).read_text(encoding="utf-8")
     yield text_product(WIRING_PAGE, with_wiring_table(page, kit.pins))
 

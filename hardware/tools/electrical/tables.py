@@ -59,6 +59,56 @@ def _end(node: str) -> str:
     return f"{ref}, {pin}" if node else "left open"
 
 
+CARRIER_HEAD = """\
+Made from `hardware/nets.toml`; `make hardware` writes it anew.
+
+> **Before you solder:** supply off and unplugged, nothing plugged in. Ventilate: fumes of solder
+> irritate. Wear goggles when you cut wires.
+
+Every net of the carrier X5: join the pins of the second column on the board, then run the wires of
+the third. Tick each row off, and prove it with the meter: all its pins below 1 Ω among themselves.
+R11.2 is the second pin of R11; resistors, fuses and C4 to C6 have no side, so the number
+only tells their two ends apart. Pins of one part that no row names stay open.
+"""
+
+CARRIER_TAIL = """\
+## Which way round
+
+| part | how |
+| --- | --- |
+| C3 | plus (the longer wire) to 5V_HEAD; the stripe is minus |
+| D1 | the ring is K, to 5V_HEAD |
+| Q1 to Q5 | G, D and S by the sheet of yours: makes differ in their order |
+| TV1 to TV5 | line and ground by the sheet of yours |
+| J1 | place 1 has a triangle. The computer's header has **no** key; its place 1 has a square pad |
+
+Flat parts first (resistors, diode), then capacitors and transistors, terminals and header last.
+Keep R31 to R34 a finger's breadth apart and 3 mm off the board: each gets warm, 0.4 W at most.
+"""
+
+
+def carrier_page(circuit: Circuit) -> str:
+    """Write what is joined on the carrier and wired from it, net by net (Markdown)."""
+    lines = [f"<!-- {LICENCE} -->", "# Carrier", "", title(circuit, "carrier"), "", CARRIER_HEAD]
+    lines += ["| net | on the carrier | wires to | done |", "| --- | --- | --- | --- |"]
+    for net, nodes in circuit.nets.items():
+        board = [node for node in nodes if _is_on_carrier(circuit, node)]
+        wires = [node for node in nodes if _is_wired(circuit, node)]
+        if board or wires:
+            lines.append(f"| {net} | {', '.join(board)} | {', '.join(wires)} | |")
+    return "\n".join([*lines, "", CARRIER_TAIL])
+
+
+def _is_on_carrier(circuit: Circuit, node: str) -> bool:
+    part = circuit.part[split(node)[0]]
+    return part.place == "box" and not _is_wired(circuit, node) and part.kind != "computer"
+
+
+def _is_wired(circuit: Circuit, node: str) -> bool:
+    """Whether it is a pin of a converter's board or of a socket in the wall of the box."""
+    return circuit.part[split(node)[0]].kind.startswith(("bridge_converter", "socket_"))
+
+
 def netlist_csv(circuit: Circuit) -> str:
     """Write every net's pins, one a line."""
     nets = ((net, *split(node)) for net, nodes in circuit.nets.items() for node in sorted(nodes))

@@ -68,9 +68,11 @@ def _corners(slot: Slot) -> list[tuple[float, float]]:
 
 
 def _note(space: Modelspace, part: FlatPart, revision: str, status: str) -> None:
+    sides = {h.purpose.rpartition(", ")[2] for h in part.holes if h.countersink}
     lines = (
         f"{part.ref} {part.name}, rev. {revision}",
         f"{part.material}, {part.thickness:g} mm, ISO 2768-m",
+        *(f"seen from above; countersinks 90 degrees, {side}" for side in sorted(sides)),
         f"{status}; CERN-OHL-P-2.0",
     )
     for n, line in enumerate(lines):

@@ -115,7 +115,7 @@ def pan_figure(params: Params) -> Sheet:
         params, "Pan pad P8 and pan clamp P9 from the side of the pan", ISOMETRIC_BELOW
     )
     pad = params.pan_pad
-    solids = [pan_pad(params), button(params).translate((0, 0, -28.0))]
+    solids = [pan_pad(params), button(params).translate((0, 0, -29.0))]
     magnets = [
         rod(pad.magnet - 0.2, (sx * pad.magnet_pitch / 2.0, 0.0), (-24.0, -19.0)) for sx in (-1, 1)
     ]
@@ -129,10 +129,9 @@ def pan_figure(params: Params) -> Sheet:
     picture.sheet.text((34.0, 14.0), "P8 pad", bold=True)
     picture.draw([pan_clamp(params)], (140.0, 56.0), 0.85)
     clamp = params.pan_clamp
-    end = -clamp.wall - clamp.arm * 0.6
-    picture.point((end, 0.0, 0.0), (126.0, 98.0), "bore for TC1")
-    low = -clamp.jaw - clamp.wall
-    picture.point((clamp.throat * 0.6, 0.0, low), (154.0, 92.0), "thumb screw M5")
+    axis, low = clamp.throat * 0.6, -clamp.jaw - clamp.wall
+    picture.point((axis, -4.0, 0.0), (150.0, 24.0), "here TC1's button")
+    picture.point((axis, 0.0, low), (154.0, 92.0), "thumb screw M5")
     picture.sheet.text((128.0, 14.0), "P9 clamp", bold=True)
     return picture.sheet
 

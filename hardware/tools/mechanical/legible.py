@@ -8,8 +8,10 @@ import math
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import combinations
+from itertools import combinations, pairwise
 from xml.etree import ElementTree
+
+Spot = tuple[float, float]
 
 _WIDE = 0.56  # of its height: a letter of the drawings' fonts, on average
 _THIN = "0.13"  # the lines that are not the part's own
@@ -35,7 +37,7 @@ class Written:
             and other.top < self.bottom
         )
 
-    def is_crossed(self, start: tuple[float, float], end: tuple[float, float]) -> bool:
+    def is_crossed(self, start: Spot, end: Spot) -> bool:
         """Whether a line runs through the letters; looked at every tenth of a millimetre."""
         steps = max(2, int(10.0 * math.dist(start, end)))
         (x0, y0), (x1, y1) = start, end
@@ -72,12 +74,22 @@ def tight_texts(svg: str) -> list[tuple[str, str]]:
 
 
 def struck_texts(svg: str) -> list[str]:
-    """Texts that a thin line runs through: centre lines, dimensions, pointers."""
-    struck = []
-    texts = [text for text in written(svg) if not text.words.isspace()]
-    for path in ElementTree.fromstring(svg).iter(f"{_SVG}path"):
+    """Texts that a line runs through: centre lines, dimensions, pointers, outlines of plates."""
+    top, texts = ElementTree.fromstring(svg), list(written(svg))
+    lines = [*_thin_lines(top), *_plate_edges(top)]
+    return [text.words for text in texts if any(text.is_crossed(*line) for line in lines)]
+
+
+def _thin_lines(top: ElementTree.Element) -> Iterator[tuple[Spot, Spot]]:
+    for path in top.iter(f"{_SVG}path"):
         ends = re.fullmatch(r"M(\S+) (\S+) L(\S+) (\S+)", path.get("d", ""))
         if ends and path.get("stroke-width") == _THIN:
             x0, y0, x1, y1 = map(float, ends.groups())
-            struck += [text.words for text in texts if text.is_crossed((x0, y0), (x1, y1))]
-    return struck
+            yield (x0, y0), (x1, y1)
+
+
+def _plate_edges(top: ElementTree.Element) -> Iterator[tuple[Spot, Spot]]:
+    for box in top.iter(f"{_SVG}rect"):
+        x, y, wide, high = (float(box.get(name, "0")) for name in ("x", "y", "width", "height"))
+        corners = [(x, y), (x + wide, y), (x + wide, y + high), (x, y + high)]
+        yield from pairwise([*corners, corners[0]])

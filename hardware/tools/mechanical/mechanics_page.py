@@ -48,13 +48,15 @@ def _section(check: StopCheck, params: Params, name: str) -> Iterator[str]:
     yield ""
     yield "| what | value | has to be |"
     yield "| --- | --- | --- |"
-    yield f"| gap of each stop, empty | {check.gap:g} mm | set with a feeler gauge |"
+    gap = f"{check.gap:.2f} to {check.widest:.2f} mm"
+    yield f"| gap of each stop, empty | {gap} | set with a feeler gauge |"
     yield (
-        f"| load over the cell's mount at which the stops touch | {check.touches_kg:.1f} kg"
+        f"| load over the cell's mount at which the stops touch"
+        f" | {check.touches_kg:.1f} to {check.touches_late_kg:.1f} kg"
         f" | above {cell.capacity_kg:g}, below {check.safe_kg:g} kg, the cell's safe load |"
     )
     for what, left in check.clear.items():
-        yield f"| left of the gap, {what} | {left:.2f} mm | above 0 |"
+        yield f"| left of the narrowest gap, {what} | {left:.2f} mm | above 0 |"
     yield (
         f"| top plate bends under {cell.capacity_kg:g} kg, foot against mount"
         f" | {check.top_deflection:.2f} mm | small against the gap |"

@@ -4,14 +4,15 @@
 from manifold3d import CrossSection, Manifold
 
 from mechanical.params import Params
-from mechanical.solids import ROUND, THROUGH, block, rod, rounded, union
+from mechanical.solids import THROUGH, block, rod, rounded, union
 
 
 def pan_pad(params: Params) -> Manifold:
     """The pad: face to the pan on z = 0, two magnets, button in the middle, strap slots.
 
     The bore steps from the button's width to that of the lead; a spring on the step pushes the
-    button out, so that the junction touches although the pad stands on uneven ground.
+    button out, so that the junction touches although the pad stands on uneven ground. The lead,
+    glued into the groove, keeps the spring from pushing it all the way.
     """
     pad = params.pan_pad
     body = rounded((pad.length, pad.width), 6.0).extrude(pad.height)
@@ -31,41 +32,41 @@ def pan_pad(params: Params) -> Manifold:
 
 
 def pan_clamp(params: Params) -> Manifold:
-    """The clamp: a C with a thumb screw, and an arm that presses the button on the pan.
+    """The clamp: a C whose thumb screw presses an edge of the pan on the button in its head.
 
-    Made as a profile in x and z that is as wide as the clamp in y; z = 0 is the arm's face.
+    Made as a profile in x and z that is as wide as the clamp in y; z = 0 is the head's face.
     """
     clamp = params.pan_clamp
     body = CrossSection([_profile(params)]).extrude(clamp.width)
     body = body.rotate((90.0, 0.0, 0.0)).translate((0.0, clamp.width / 2.0, 0.0))
-    screw_at = (clamp.throat * 0.6, 0.0)
+    axis = (clamp.throat * 0.6, 0.0)
     low = -(clamp.jaw + clamp.wall)
-    screw = rod(clamp.screw_tap, screw_at, (low - THROUGH, -clamp.jaw + THROUGH))
-    end = (-clamp.wall - clamp.arm * 0.6, 0.0)
-    bore = rod(clamp.button, end, (-THROUGH, clamp.button_depth))
-    lead = rod(clamp.lead, end, (0.0, clamp.wall + THROUGH))
-    return body - union([screw, bore, lead])
+    screw = rod(clamp.screw_tap, axis, (low - THROUGH, -clamp.jaw + THROUGH))
+    bore = rod(clamp.button, axis, (-THROUGH, clamp.button_depth))
+    lead = rod(clamp.lead, axis, (0.0, clamp.head + THROUGH))
+    long = axis[0] + clamp.wall + THROUGH
+    middle = (axis[0] - long / 2.0, 0.0, clamp.head - clamp.lead)
+    groove = block((long, clamp.lead, clamp.lead + THROUGH), middle)
+    return body - union([screw, bore, lead, groove])
 
 
 def _profile(params: Params) -> list[tuple[float, float]]:
-    """Outline of the clamp in x and z, counter-clockwise from the arm's tip."""
+    """Outline of the clamp in x and z, counter-clockwise from its lower back."""
     clamp = params.pan_clamp
     wall, jaw, throat = clamp.wall, clamp.jaw, clamp.throat
     return [
-        (-wall - clamp.arm, 0.0),
-        (-wall, 0.0),
         (-wall, -jaw - wall),
         (throat, -jaw - wall),
         (throat, -jaw),
         (0.0, -jaw),
         (0.0, 0.0),
         (throat, 0.0),
-        (throat, wall),
-        (-wall - clamp.arm, wall),
+        (throat, clamp.head),
+        (-wall, clamp.head),
     ]
 
 
 def button(params: Params) -> Manifold:
-    """The button with the junction, for figures: copper, as wide as the bore lets it."""
-    pad = params.pan_pad
-    return Manifold.cylinder(6.0, pad.button / 2.0 - 0.15, -1.0, ROUND).translate((0.0, 0.0, -1.0))
+    """The button with the junction, for figures; it stands out of the face at z = 0."""
+    one = params.pan_button
+    return rod(one.diameter, (0.0, 0.0), (-one.proud, one.length - one.proud))

@@ -2,6 +2,7 @@
 """Every dimension of the mechanics: ``hardware/cad/params.toml``, typed; mm unless named."""
 
 import math
+from collections.abc import Iterator
 from functools import cache
 
 import msgspec
@@ -73,7 +74,9 @@ class Fit(_Table, frozen=True, forbid_unknown_fields=True):
     tap_M3: float
     tap_M6: float
     tap_M8: float
+    countersink_M4: float
     countersink_M6: float
+    stop_gap_plus: float
     nut_M6_corners: float
     foot_height: float
     foot: float
@@ -91,6 +94,21 @@ class Lip(_Table, frozen=True, forbid_unknown_fields=True):
     flange_thickness: float
     screw_inset: float
     joint: float
+
+
+class PanButton(_Table, frozen=True, forbid_unknown_fields=True):
+    """The button with the junction, and the spring behind it."""
+
+    diameter: float
+    length: float
+    proud: float
+    spring_free: float
+    spring_solid: float
+
+    def has_room(self, bore: float, depth: float) -> bool:
+        """Whether it moves in a bore: the spring pressed, but not flat even with the button in."""
+        spring = depth - self.length + self.proud
+        return self.diameter < bore and self.spring_solid + self.proud <= spring < self.spring_free
 
 
 class PanPad(_Table, frozen=True, forbid_unknown_fields=True):
@@ -115,8 +133,8 @@ class PanClamp(_Table, frozen=True, forbid_unknown_fields=True):
     jaw: float
     throat: float
     wall: float
+    head: float
     width: float
-    arm: float
     screw_tap: float
     button: float
     button_depth: float
@@ -185,9 +203,10 @@ class Made(_Table, frozen=True, forbid_unknown_fields=True):
 
 
 class Bought(Made, frozen=True, forbid_unknown_fields=True):
-    """A bought part of the mechanics."""
+    """A bought part of the mechanics: what it is, and what it has to keep."""
 
     what: str
+    figures: str
 
 
 class Params(_Table, frozen=True, forbid_unknown_fields=True):
@@ -200,6 +219,7 @@ class Params(_Table, frozen=True, forbid_unknown_fields=True):
     plate: Plate
     fit: Fit
     lip: Lip
+    pan_button: PanButton
     pan_pad: PanPad
     pan_clamp: PanClamp
     signal_head: SignalHead
@@ -235,22 +255,8 @@ def read_params() -> Params:
 
 def contradictions(params: Params) -> list[str]:
     """Tell which dimensions cannot all be: parts that meet, plates too large for their cell."""
-    found = []
-    for name in PLATFORMS:
-        platform, cell = params.platform[name], params.cell[name]
-        if platform.top > cell.platform:
-            found.append(f"[platform.{name}] is larger than its cell is rated for")
-        if (
-            platform.stop + params.fit.nut_M6_corners / 2.0
-            >= platform.top / 2.0 - params.lip.flange
-        ):
-            found.append(f"[platform.{name}] the stops' nuts meet the lip")
-        if params.lip.height >= params.plate_gap(name):
-            found.append(f"[platform.{name}] the lip reaches below the base")
-        for foot in platform.feet:
-            corner = (math.copysign(platform.stop, foot[0]), math.copysign(platform.stop, foot[1]))
-            if math.dist(foot, corner) < 15.0:
-                found.append(f"[platform.{name}] a foot meets a stop")
+    found = [line for name in PLATFORMS for line in _of_platform(params, name)]
+    found += _of_button(params)
     head = params.signal_head
     lowest = head.first_lamp + head.lamp_pitch * (len(head.lamps) - 1) + head.lamp_hole / 2.0
     if lowest > head.height - head.sounder_from_bottom - head.sounder / 2.0:
@@ -260,3 +266,31 @@ def contradictions(params: Params) -> list[str]:
     if pitch - max(opening.diameter for opening in box.openings) < 10.0:
         found.append("[control_box] openings are less than 10 mm apart")
     return found
+
+
+def _of_platform(params: Params, name: str) -> Iterator[str]:
+    platform, cell = params.platform[name], params.cell[name]
+    if platform.top > cell.platform:
+        yield f"[platform.{name}] is larger than its cell is rated for"
+    if platform.stop + params.fit.nut_M6_corners / 2.0 >= platform.top / 2.0 - params.lip.flange:
+        yield f"[platform.{name}] the stops' nuts meet the lip"
+    if params.lip.height >= params.plate_gap(name):
+        yield f"[platform.{name}] the lip reaches below the base"
+    for foot in platform.feet:
+        corner = (math.copysign(platform.stop, foot[0]), math.copysign(platform.stop, foot[1]))
+        if math.dist(foot, corner) < 15.0:
+            yield f"[platform.{name}] a foot meets a stop"
+
+
+def _of_button(params: Params) -> Iterator[str]:
+    for name, bore, depth, thick in (
+        ("pan_pad", params.pan_pad.button, params.pan_pad.button_depth, params.pan_pad.height),
+        (
+            "pan_clamp",
+            params.pan_clamp.button,
+            params.pan_clamp.button_depth,
+            params.pan_clamp.head,
+        ),
+    ):
+        if not params.pan_button.has_room(bore, depth) or depth >= thick - params.pan_pad.lead:
+            yield f"[{name}] the button and its spring have no room"

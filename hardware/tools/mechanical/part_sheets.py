@@ -16,7 +16,6 @@ from mechanical.view import (
     BELOW,
     FRONT,
     ISOMETRIC,
-    ISOMETRIC_BELOW,
     SIDE,
     Camera,
     visible_lines,
@@ -132,7 +131,9 @@ def _pad(sheet: Sheet, solid: Manifold, params: Params) -> None:
     tip = below.at(pad.magnet_pitch / 2.0, pad.magnet / 3.0)
     sheet.pointer(tip, (154.0, 34.0), f"2× Ø{pad.magnet:g}, {pad.magnet_depth:g} deep")
     tip = below.at(0.0, -pad.button / 3.0)
-    sheet.pointer(tip, (154.0, 68.0), f"Ø{pad.button:g}, {pad.button_depth:g} deep")
+    sheet.pointer(
+        tip, (154.0, 68.0), f"Ø{pad.button:g}, {pad.button_depth:g} deep, then Ø{pad.lead:g}"
+    )
     tip = below.at(pad.strap_pitch / 2.0, -6.0)
     sheet.pointer(
         tip, (154.0, 60.0), f"2× {pad.strap_slot[0]:g} × {pad.strap_slot[1]:g} for a strap"
@@ -142,46 +143,53 @@ def _pad(sheet: Sheet, solid: Manifold, params: Params) -> None:
     _notes(
         sheet,
         [
-            "The lead goes up through Ø3.2 and out by the groove.",
+            f"The lead goes up through Ø{pad.lead:g} and out by the groove,"
+            f" {pad.lead:g} wide and deep.",
             "Magnets SmCo 12 × 5, glued with an epoxy for 150 °C.",
-            "Spring 6 × 10 on the step pushes the button 1 mm out.",
-            "Button to lead: more than 10 MΩ to the pan after assembly.",
+            *_spring_notes(params),
         ],
+    )
+
+
+def _spring_notes(params: Params) -> tuple[str, str]:
+    out = f"{params.pan_button.proud:g} mm"
+    return (
+        f"Spring on the step of the bore, button pressed in until {out}",
+        "stands out; then the lead glued into the groove: it holds both.",
     )
 
 
 def _clamp(sheet: Sheet, solid: Manifold, params: Params) -> None:
     clamp = params.pan_clamp
-    front = put(sheet, solid, FRONT, (104.0, 60.0), 1.5)
-    left, right = -clamp.wall - clamp.arm, clamp.throat
+    front = put(sheet, solid, FRONT, (82.0, 66.0), 1.5)
+    left, right = -clamp.wall, clamp.throat
     low = -clamp.jaw - clamp.wall
-    _width(sheet, front, (left, right), clamp.wall, f"{right - left:g}", -8.0)
-    _height(sheet, front, (low, clamp.wall), left, f"{clamp.wall - low:g}", 8.0)
+    _width(sheet, front, (left, right), clamp.head, f"{right - left:g}", -8.0)
+    _height(sheet, front, (low, clamp.head), left, f"{clamp.head - low:g}", 8.0)
     _height(sheet, front, (-clamp.jaw, 0.0), right, f"{clamp.jaw:g}", -10.0)
+    _height(sheet, front, (0.0, clamp.head), right, f"{clamp.head:g}", -10.0)
     _width(sheet, front, (0.0, clamp.throat), low, f"{clamp.throat:g}", 8.0)
     _width(sheet, front, (-clamp.wall, 0.0), low, f"{clamp.wall:g}", 8.0)
-    _width(sheet, front, (left, -clamp.wall), 0.0, f"{clamp.arm:g}", 8.0)
     sheet.text((38.0, 16.0), "Side, 1.5:1", height=SMALL, bold=True)
-    below = put(sheet, solid, BELOW, (104.0, 150.0), 1.5)
-    half = clamp.width / 2.0
-    _height(sheet, below, (-half, half), left, f"{clamp.width:g}", 8.0)
-    sheet.text((38.0, 126.0), "From below", height=SMALL, bold=True)
-    end = -clamp.wall - clamp.arm * 0.6
-    _width(sheet, below, (left, end), -half, f"{end - left:g}", 8.0)
-    tip = below.at(end, -clamp.button / 3.0)
-    sheet.pointer(
-        tip,
-        (tip[0] + 16.0, 184.0),
-        f"Ø{clamp.button:g}, {clamp.button_depth:g} deep, then Ø{clamp.lead:g}",
-    )
-    tip = below.at(clamp.throat * 0.6, clamp.screw_tap / 3.0)
-    sheet.pointer(tip, (154.0, 128.0), f"Ø{clamp.screw_tap:g}, tap M5")
-    iso = View((246.0, 108.0), 1.1)
-    sheet.lines(iso.paths(visible_lines([solid], ISOMETRIC_BELOW)))
+    above = put(sheet, solid, ABOVE, (82.0, 154.0), 1.5)
+    half, axis = clamp.width / 2.0, clamp.throat * 0.6
+    _height(sheet, above, (-half, half), left, f"{clamp.width:g}", 8.0)
+    _width(sheet, above, (axis, right), -half, f"{right - axis:g}", 8.0)
+    sheet.text((38.0, 130.0), "From above", height=SMALL, bold=True)
+    tip = above.at(axis, clamp.lead / 3.0)
+    bore = f"Ø{clamp.lead:g}; from the jaw Ø{clamp.button:g}, {clamp.button_depth:g} deep"
+    sheet.pointer(tip, (126.0, 140.0), bore)
+    tip = above.at(left / 2.0, 0.0)
+    sheet.pointer(tip, (50.0, 190.0), f"groove {clamp.lead:g} wide and deep")
+    tip = front.at(axis, low + clamp.wall / 2.0)
+    sheet.pointer(tip, (126.0, 118.0), f"Ø{clamp.screw_tap:g}, tap M5, on the button's axis")
+    iso = View((246.0, 106.0), 1.1)
+    sheet.lines(iso.paths(visible_lines([solid], ISOMETRIC)))
     _notes(
         sheet,
         [
             "Grips a rib or edge of the pan 3 to 16 mm thick.",
+            *_spring_notes(params),
             "Thumb screw M5 with a soft foot; hand-tight only.",
             "Print on its side, so that layers do not split at the throat.",
         ],

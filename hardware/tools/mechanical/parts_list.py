@@ -10,7 +10,7 @@ from mechanical.plan import flat_parts
 from mechanical.printed import printed_parts
 from products import HardwareError
 
-COLUMNS = ("ref", "base", "option", "description", "material", "needed_for", "file", "drawing")
+COLUMNS = ("ref", "base", "option", "description", "figures", "needed_for", "file", "drawing")
 FILES, DRAWINGS = "hardware/cad/out", "hardware/cad/drawings"
 
 
@@ -44,7 +44,7 @@ def parts_rows(params: Params) -> Iterator[tuple[str, ...]]:
         yield ref, *count, name, material, needed.needed_for, file, drawing
     for ref, bought in params.bought.items():
         count = str(bought.base), str(bought.option)
-        yield ref, *count, bought.what, "", bought.needed_for, "", ""
+        yield ref, *count, bought.what, bought.figures, bought.needed_for, "", ""
 
 
 def parts_csv(params: Params) -> str:

@@ -83,10 +83,10 @@ def base_plate(params: Params, name: str, ref: str) -> FlatPart:
     """The plate on the floor: fixed end of the cell, stops, feet, cable clamp."""
     platform, fit = params.platform[name], params.fit
     holes = [
-        *_countersunk(params, cell_holes(params, name, +1.0), "fixed end of the cell, from below"),
+        *_cell_screws(params, cell_holes(params, name, +1.0), "fixed end of the cell, from below"),
         *(Hole(at, fit.tap_M6, "stop, M6", "TAP_M6") for at in stop_places(params, name)),
         *(Hole(at, fit.tap_M8, "foot, M8", "TAP_M8") for at in platform.feet),
-        Hole(platform.cable_clamp, fit.clear_M4, "cable clamp, M4"),
+        _countersunk_M4(params, platform.cable_clamp, "cable clamp, from below"),
     ]
     side = params.base_side(name)
     return FlatPart(
@@ -97,10 +97,10 @@ def base_plate(params: Params, name: str, ref: str) -> FlatPart:
 
 def top_plate(params: Params, name: str, ref: str) -> FlatPart:
     """The plate under the container: free end of the cell, screws of the lip."""
-    platform, fit = params.platform[name], params.fit
+    platform = params.platform[name]
     holes = [
-        *_countersunk(params, cell_holes(params, name, -1.0), "free end of the cell, from above"),
-        *(Hole(at, fit.clear_M4, "lip, M4") for at in lip_screws(params, name)),
+        *_cell_screws(params, cell_holes(params, name, -1.0), "free end of the cell, from above"),
+        *(_countersunk_M4(params, at, "lip, from above") for at in lip_screws(params, name)),
     ]
     return FlatPart(
         ref, f"{platform.title}, top", (platform.top, platform.top), platform.plate,
@@ -108,9 +108,13 @@ def top_plate(params: Params, name: str, ref: str) -> FlatPart:
     )  # fmt: skip
 
 
-def _countersunk(params: Params, places: list[Point], purpose: str) -> list[Hole]:
+def _cell_screws(params: Params, places: list[Point], purpose: str) -> list[Hole]:
     fit = params.fit
     return [Hole(at, fit.clear_M6, purpose, "CUT", fit.countersink_M6) for at in places]
+
+
+def _countersunk_M4(params: Params, at: Point, purpose: str) -> Hole:
+    return Hole(at, params.fit.clear_M4, purpose, "CUT", params.fit.countersink_M4)
 
 
 def spacer(params: Params) -> FlatPart:

@@ -118,16 +118,16 @@ def _signed(values: tuple[float, ...]) -> str:
 def _sign(sheet: Sheet, sign: str, holes: list[Hole | Slot], view: View) -> None:
     """Write the letter beside each hole, towards the middle.
 
-    Above one that is countersunk or lies on the centre line, which would strike the letter out.
+    Above one that lies on the centre line, which would strike the letter out.
     """
     for hole in holes:
         px, py = view.at(*hole.at)
-        if isinstance(hole, Hole) and (hole.countersink or abs(hole.at[1]) * view.scale < 2.0):
-            above = py - max(hole.countersink, hole.diameter) / 2.0 * view.scale - 0.8
+        wide = max(hole.countersink, hole.diameter) if isinstance(hole, Hole) else hole.size[0]
+        if abs(hole.at[1]) * view.scale < 2.0:
+            above = py - wide / 2.0 * view.scale - 0.8
             sheet.text((px, above), sign, height=SMALL, anchor="middle")
             continue
-        half = (hole.diameter if isinstance(hole, Hole) else hole.size[0]) / 2.0
-        away = half * view.scale + 1.0
+        away = wide / 2.0 * view.scale + 1.0
         right = hole.at[0] <= 0.0
         at = (px + (away if right else -away), py + 0.9)
         sheet.text(at, sign, height=SMALL, anchor="start" if right else "end")

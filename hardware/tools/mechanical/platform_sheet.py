@@ -105,11 +105,12 @@ def _gap(sheet: Sheet, params: Params, name: str) -> None:
         [view.at(x, y) for x, y in ((-5.8, -16), (5.8, -16), (5.8, -11), (-5.8, -11))], "#fff"
     )
     sheet.area([view.at(x, y) for x, y in ((-12, -16), (12, -16), (12, -21), (-12, -21))], "#ddd")
-    words = f"{params.platform[name].stop_gap:g} ± 0.05, feeler gauge"
+    gap_mm, plus = params.platform[name].stop_gap, params.fit.stop_gap_plus
+    words = f"{gap_mm:g} +{plus:g} −0: a feeler of {gap_mm:g} goes, {gap_mm + plus:g} does not"
     (x, upper), (_, lower) = view.at(-3.0, 0.0), view.at(-3.0, -gap)
     sheet.upright((upper, lower), x - 12.0, "gap", (x, x))
-    sheet.text((190.0, 150.0), f"Gap, all four: {words}; platform empty.", height=SMALL)
-    sheet.text((190.0, 155.0), "Then lock the nut and measure again.", height=SMALL)
+    sheet.text((190.0, 150.0), f"Gap, all four: {words}.", height=SMALL)
+    sheet.text((190.0, 155.0), "Platform empty. Lock the nut and measure again.", height=SMALL)
     torque = params.cell[name].tightening_Nm
     sheet.text(
         (190.0, 160.0), f"Screws of the cell: M6, {torque:g} Nm or as its sheet says.", height=SMALL

@@ -128,7 +128,9 @@ class StopCheck:
 
     title: str
     gap: float
+    widest: float  # that its tolerance allows
     touches_kg: float  # over the cell's mount, where the cell goes down most
+    touches_late_kg: float  # the same with the widest gap
     safe_kg: float
     clear: dict[str, float]  # what is left of the gap at the nearest stop, by load
     top_deflection: float  # under the cell's capacity, at the foot, by the handbook's ring plate
@@ -152,14 +154,15 @@ def check_stops(name: str) -> StopCheck:
             platform.working_kg * THIRD, (quarter, quarter)
         ),
     }
-    gap = platform.stop_gap
+    gap, widest = platform.stop_gap, platform.stop_gap + params.fit.stop_gap_plus
     closed = bending.closes_each(list(loads.values()))
     clear = {what: gap - max(one.values()) for what, one in zip(loads, closed, strict=True)}
     ring = top_ring(params, name)
     force = cell.capacity_kg * STANDARD_GRAVITY
     moment = force * cell.mount
     return StopCheck(
-        platform.title, gap, cell.capacity_kg * gap / cell.deflection,
+        platform.title, gap, widest,
+        cell.capacity_kg * gap / cell.deflection, cell.capacity_kg * widest / cell.deflection,
         cell.capacity_kg * cell.safe_load, clear,
         ring.deflection(force) + ring.moment_deflection(moment),
         (ring.stress_MPa(force) + ring.moment_stress_MPa(moment)) * cell.safe_load,
