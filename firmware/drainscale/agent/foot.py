@@ -15,6 +15,7 @@ from drainscale.procedure.steps import Step
 
 # reasons of a cue at which a press says: plug shut, engine off, let it cool, start over
 STARTS_OVER = frozenset({"start-over", "window-missed"})
+COOLING, COLD_ENOUGH = "cooling", "cold-enough"
 # the step that begins with the press that answers the gates of a moment
 BEGINS = {Moment.START_ENGINE: Step.CIRCULATE, Moment.STOP_ENGINE: None, Moment.END: Step.DONE}
 
@@ -37,6 +38,8 @@ def press(book: GateBook, facts: GateFacts, cue: Cue) -> Meaning:
     """
     if _starts_over(book, facts, cue):
         return Meaning((), Step.WARM)
+    if cue.reason == COOLING and any(gate.id == COLD_ENOUGH for gate in book.asked(facts)):
+        return Meaning((), None)  # somebody brushed the switch: nothing is asked for an hour
     answered = tuple(book.press(facts))
     if answered:
         return Meaning(answered, _begun_by(answered))

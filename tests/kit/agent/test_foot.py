@@ -166,6 +166,16 @@ def test_press_after_a_failed_attempt_ends_the_job_once_the_list_is_ticked() -> 
     assert ids(made, SEALED, CueName.GET_READY, "start-over") == (set(), Step.DONE)
 
 
+def test_press_while_it_cools_means_nothing_until_the_gate_is_overridden() -> None:
+    made = book()
+    facts = GateFacts(step=Step.WARM, fluid_C=38.0, drained_20C_L=3.0, added_20C_L=3.5)
+    assert ids(made, facts, CueName.WAIT, "cooling") == (set(), None)
+    made.tick("cold-enough")  # on the board, meant
+    answered, step = ids(made, facts, CueName.WAIT, "cooling")
+    assert {"brake-held", "wheels-clear", "nobody-under"} <= answered
+    assert step is Step.CIRCULATE
+
+
 def test_press_above_the_window_says_that_it_cools() -> None:
     facts = GateFacts(step=Step.WARM, is_engine_on=True)
     assert ids(book(), facts, CueName.GET_READY, "window-missed") == (set(), Step.WARM)
