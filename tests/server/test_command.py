@@ -154,7 +154,9 @@ def test_it_says_where_it_is_serves_and_ends_well(server: ServerProcess, folder:
     with httpx2.stream("GET", server.url + "healthz", timeout=PATIENCE_S) as alive:
         assert alive.status_code == 200
     Credentials(folder).enrol(BAY_1)
-    with httpx2.stream("GET", f"{server.url}api/v1/benches/north/bay-1/feed", timeout=9) as feed:
+    with httpx2.stream(
+        "GET", f"{server.url}api/v1/benches/north/bay-1/feed", timeout=PATIENCE_S
+    ) as feed:
         lines = feed.iter_lines()
         assert next(lines).startswith("retry: ")
         # a stream that is open keeps nobody from ending

@@ -1,6 +1,7 @@
 """The whole server and the kit's own uplink, over its own broker and over a Mosquitto."""
 
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Iterator
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -105,13 +106,21 @@ def test_a_command_reaches_the_bench_and_its_answer_comes_back(whole: Whole) -> 
         whole.uplink.show(live)
         return bool(whole.get(BENCH).get("link", {}).get("state") == "online")
 
+    def is_answered() -> bool:
+        """Press once; on a machine that is too busy for the five seconds, once more."""
+        with ThreadPoolExecutor(1) as pool:
+            pressed = pool.submit(press, whole)
+            while not pressed.done():
+                whole.uplink.show(live)  # a bench that is silent gets no command
+                answer_commands(whole)
+            told.append(pressed.result())
+        return told[-1].status_code == 200
+
+    told: list[httpx2.Response] = []
     assert eventually(is_seen)
-    with ThreadPoolExecutor(1) as pool:
-        pressed = pool.submit(press, whole)
-        assert eventually(answering(whole))
-        told = pressed.result(PATIENCE_S)
-    assert (told.status_code, told.json()["verdict"]) == (200, "refused")
-    assert told.json()["reason"] == "not here"
+    assert eventually(is_answered), told[-1].text
+    assert told[-1].json()["verdict"] == "refused"
+    assert told[-1].json()["reason"] == "not here"
 
 
 def press(whole: Whole) -> httpx2.Response:
@@ -119,18 +128,13 @@ def press(whole: Whole) -> httpx2.Response:
     return whole.client.post(f"{whole.server.url}{BENCH}/commands", json=body)
 
 
-def answering(whole: Whole) -> Callable[[], bool]:
-    """Answer the first command that comes."""
-
-    def has_answered() -> bool:
-        for one in whole.told():
-            if isinstance(one, Command):
-                assert (one.command, one.step, one.expires_s) == ("back", "drain", 17.5)
-                refusal = CommandAnswer(
-                    id=one.id, boot=one.boot, verdict="refused", now_s=12.6, reason="not here"
-                )
-                whole.uplink.answer(refusal)
-                return True
-        return False
-
-    return has_answered
+def answer_commands(whole: Whole) -> None:
+    """Answer what came, as the bench does."""
+    for one in whole.told():
+        if isinstance(one, Command):
+            assert (one.command, one.step, one.expires_s) == ("back", "drain", 17.5)
+            refusal = CommandAnswer(
+                id=one.id, boot=one.boot, verdict="refused", now_s=12.6, reason="not here"
+            )
+            whole.uplink.answer(refusal)
+    time.sleep(0.02)  # nothing tells when a command comes
