@@ -136,6 +136,10 @@ class Browser:
         """Touch the first match."""
         self.run("document.querySelector(arguments[0]).click()", selector)
 
+    def type(self, field: str, text: str) -> None:
+        """Type into a field, by its id."""
+        self.run("document.getElementById(arguments[0]).value = arguments[1]", field, text)
+
     def until(self, look: Callable[[], T], wanted: str) -> T:
         """Look until it is true.
 

@@ -162,3 +162,21 @@ def test_cautions_of_the_step_are_shown_the_gravest_big(browser: Browser, fake: 
     assert "NOBODY UNDERNEATH" in browser.text("#grave")
     assert "Exhaust outdoors" in browser.text("#strip-list")
     assert "Carbon monoxide gives no warning." in browser.text("#caution-list")
+
+
+def test_sound_is_off_until_it_is_switched_on_here(browser: Browser, fake: Fake) -> None:
+    fake.show(states.WARMING)
+    browser.open(fake.board)
+    browser.until_text("#word", "WAIT")
+    browser.run(
+        "window.beeps = []; const beep = OscillatorNode.prototype.start;"
+        "OscillatorNode.prototype.start = function (at) {"
+        "  window.beeps.push(this.frequency.value); beep.call(this, at); }"
+    )
+    fake.show(states.OPEN)
+    browser.until_text("#word", "OPEN")
+    assert browser.run("return window.beeps") == []
+    browser.click('#set input[name="sound"][value="on"]')
+    sound = vocabulary().sounds["open"]
+    wanted = [sound.pitch_Hz] * sound.beeps
+    browser.until(lambda: browser.run("return window.beeps") == wanted, "three beeps, once")

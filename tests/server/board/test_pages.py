@@ -51,9 +51,7 @@ def test_page_without_a_bench_says_what_to_do(browser: Browser, fake: Fake) -> N
 def fill(browser: Browser, **values: str) -> None:
     """Type into the form."""
     for name, value in values.items():
-        browser.run(
-            "document.getElementById(arguments[0]).value = arguments[1]", f"f-{name}", value
-        )
+        browser.type(f"f-{name}", value)
 
 
 def test_earlier_job_fills_the_form_by_one_touch(browser: Browser, fake: Fake) -> None:

@@ -39,18 +39,27 @@ export async function benchesOf() {
 
 function show(benches) {
   byId("none").hidden = benches.length > 0;
-  renew(byId("benches"), JSON.stringify(benches), () => benches.map((bench) => el("li", {}, card(bench))));
+  renew(byId("benches"), JSON.stringify(benches), () =>
+    benches.map((bench) => el("li", {}, card(bench))),
+  );
 }
 
 function card(bench) {
   const href = `/board/${encodeURIComponent(bench.site)}/${encodeURIComponent(bench.bench)}`;
   const step = bench.step && has(`step.${bench.step}`) ? say(`step.${bench.step}`) : "";
-  const cue = bench.state === "online" && bench.cue && has(`word.${bench.cue}`) ? say(`word.${bench.cue}`) : "";
+  const cue =
+    bench.state === "online" && bench.cue && has(`word.${bench.cue}`)
+      ? say(`word.${bench.cue}`)
+      : "";
   return el(
     "a",
     { href, "aria-label": say("benches.open", { bench: bench.bench }) },
     el("span", { class: "name" }, `${bench.site} / ${bench.bench}`),
-    el("span", {}, bench.job ? `${bench.label || bench.job}${step ? ` · ${step}` : ""}` : say("benches.no_job")),
+    el(
+      "span",
+      {},
+      bench.job ? `${bench.label || bench.job}${step ? ` · ${step}` : ""}` : say("benches.no_job"),
+    ),
     cue ? el("span", { class: "cue" }, cue) : null,
     el("span", { class: "quiet" }, stateOf(bench)),
   );

@@ -84,7 +84,10 @@ function showTop(view) {
   put(byId("link-text"), linkText(view));
   byId("link").classList.toggle("lost", view.stale.link);
   const { server, bench } = view.state;
-  put(byId("version"), server ? say("app.version", { version: server.version, kit: bench?.kit_version || "–" }) : "");
+  put(
+    byId("version"),
+    server ? say("app.version", { version: server.version, kit: bench?.kit_version || "–" }) : "",
+  );
 }
 
 function linkText(view) {
@@ -92,7 +95,8 @@ function linkText(view) {
   if (feed.link === "hidden") return say("link.hidden");
   if (feed.heardAt === null) return say("link.connecting");
   if (view.isLost) return say("link.lost", { clock: clockOf(feed.heardAt / 1000) });
-  if (view.isSilent && view.since_s !== null) return say("link.offline", { clock: clockOf(view.since_s) });
+  if (view.isSilent && view.since_s !== null)
+    return say("link.offline", { clock: clockOf(view.since_s) });
   return `${say("link.live")} · ${clockOf(feed.heardAt / 1000)}`;
 }
 

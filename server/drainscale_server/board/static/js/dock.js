@@ -77,7 +77,9 @@ export function meaningOf(view) {
   const key = startsOver(view) ? "starts-over" : null;
   const ticks = askedGates(view).filter((gate) => gate.kind === "tick");
   if (key === null && ticks.length) {
-    const what = ticks.map((gate) => (has(`gate.${gate.id}`) ? say(`gate.${gate.id}`) : gate.id)).join(", ");
+    const what = ticks
+      .map((gate) => (has(`gate.${gate.id}`) ? say(`gate.${gate.id}`) : gate.id))
+      .join(", ");
     return say("dock.says", { what });
   }
   const meant = key ?? confirmOf(view.step, view.cue?.cue, view.job?.level_method);

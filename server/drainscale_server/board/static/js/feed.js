@@ -47,7 +47,9 @@ export class Feed {
     const source = new EventSource(this.url);
     this._source = source;
     source.addEventListener("snapshot", (event) => this._take(source, event, (data) => data));
-    source.addEventListener("change", (event) => this._take(source, event, (data) => this._merged(data)));
+    source.addEventListener("change", (event) =>
+      this._take(source, event, (data) => this._merged(data)),
+    );
     source.addEventListener("beat", (event) => this._take(source, event, () => this.state));
     source.addEventListener("error", () => this._broke(source));
     if (this.link !== "lost") this._is(this.state === null ? "connecting" : "lost");

@@ -18,7 +18,10 @@ const times = (unit, usUnit, factor) => ({
   us: [usUnit, (x) => x / factor, (x) => x * factor],
 });
 const KINDS = {
-  temperature: { metric: ["°C", same, same], us: ["°F", (x) => x * 1.8 + 32, (x) => (x - 32) / 1.8] },
+  temperature: {
+    metric: ["°C", same, same],
+    us: ["°F", (x) => x * 1.8 + 32, (x) => (x - 32) / 1.8],
+  },
   volume: times("L", "US qt", QUART_L),
   flow: times("mL/min", "fl oz/min", FLUID_OUNCE_ML),
   distance: times("km", "mi", MILE_KM),
@@ -41,13 +44,16 @@ export function nameOf(field, system) {
 
 /** Draw a field with its value. */
 export function fieldNode(field, values, system) {
-  return field.options || field.choices ? chips(field, values) : input(field, values[field.name], system);
+  return field.options || field.choices
+    ? chips(field, values)
+    : input(field, values[field.name], system);
 }
 
 function chips(field, values) {
   const options = field.options ?? field.choices.map((word) => optionOf(field, word));
   const kind = field.isMany ? "checkbox" : "radio";
-  const isOn = (value) => (field.isMany ? (values[field.name] ?? []).includes(value) : values[field.name] === value);
+  const isOn = (value) =>
+    field.isMany ? (values[field.name] ?? []).includes(value) : values[field.name] === value;
   return el(
     "fieldset",
     { class: "chips", id: `f-${field.name}`, tabindex: "-1" },
@@ -56,7 +62,12 @@ function chips(field, values) {
       "div",
       { class: "options" },
       ...options.map(([value, text]) => {
-        const box = el("input", { type: kind, name: field.name, value, checked: isOn(value) && "" });
+        const box = el("input", {
+          type: kind,
+          name: field.name,
+          value,
+          checked: isOn(value) && "",
+        });
         return el("label", { class: "option" }, box, el("span", {}, text));
       }),
     ),
@@ -73,7 +84,8 @@ function input(field, value, system) {
   const isNumber = field.number !== undefined;
   const [, shown] = unitOf(system, field);
   const digits = DIGITS[field.number] ?? 3;
-  const given = isNumber && filledIn(value) ? String(Number(shown(value).toFixed(digits))) : (value ?? "");
+  const given =
+    isNumber && filledIn(value) ? String(Number(shown(value).toFixed(digits))) : (value ?? "");
   return el(
     "label",
     { class: field.isWide ? "wide" : null },
@@ -103,7 +115,9 @@ export function readFields(form, fields, system) {
     if (field.number === undefined) return typed ?? "";
     const { shown, metric } = form.elements[field.name].dataset;
     // what was not touched stays as it was, not as it was rounded for the eye
-    return metric !== undefined && typed === shown ? Number(metric) : metricOf(field, typed, system);
+    return metric !== undefined && typed === shown
+      ? Number(metric)
+      : metricOf(field, typed, system);
   };
   return Object.fromEntries(fields.map((field) => [field.name, read(field)]));
 }

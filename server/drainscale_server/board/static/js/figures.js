@@ -41,9 +41,18 @@ function waitOf(view) {
   if (isCooling(view)) return coldOf(f);
   const isIn = waitsFor(view) === "closes";
   const [at, span] = isIn ? [f.closes_s, f.closes_90] : [f.opens_s, f.opens_90];
-  const range = span == null ? "" : say("forecast.between", { low: duration(span[0] - f.t), high: duration(span[1] - f.t) });
+  const range =
+    span == null
+      ? ""
+      : say("forecast.between", { low: duration(span[0] - f.t), high: duration(span[1] - f.t) });
   const label = say(isIn ? "forecast.closes_in" : "forecast.opens_in");
-  return { name: "wait", label, shown: { value: at == null ? UNKNOWN : duration(at - f.t), unit: "" }, more: range, isByPan: true };
+  return {
+    name: "wait",
+    label,
+    shown: { value: at == null ? UNKNOWN : duration(at - f.t), unit: "" },
+    more: range,
+    isByPan: true,
+  };
 }
 
 /** After a failed attempt, plug shut and engine off: until it may be started again. */
@@ -54,9 +63,16 @@ function coldOf(f) {
   const at = f.cold_enough_s ?? null;
   const isCold = at !== null && at <= f.t;
   const value = at === null ? UNKNOWN : duration(Math.abs(at - f.t));
-  const more = at === null ? say("forecast.none") : say("forecast.job_clock", { time: duration(at) });
+  const more =
+    at === null ? say("forecast.none") : say("forecast.job_clock", { time: duration(at) });
   const shown = { value: isCold ? "✓" : value, unit: "" };
-  return { name: "cold", label: say(isCold ? "forecast.is_cold" : "forecast.cold_in"), shown, more, isByPan: true };
+  return {
+    name: "cold",
+    label: say(isCold ? "forecast.is_cold" : "forecast.cold_in"),
+    shown,
+    more,
+    isByPan: true,
+  };
 }
 
 function refillOf(view) {
@@ -68,9 +84,14 @@ function refillOf(view) {
     name: isOver ? "over_target" : "still_to_add",
     shown: u.volume_L(isOver ? -left_L : left_L),
     more: isKnown
-      ? say("figure.added_of", { added: u.text("volume_L", f.added_20C_L), target: u.text("volume_L", f.target_20C_L) })
+      ? say("figure.added_of", {
+          added: u.text("volume_L", f.added_20C_L),
+          target: u.text("volume_L", f.target_20C_L),
+        })
       : "",
-    gauge: isKnown ? { share: f.added_20C_L / f.target_20C_L, mark: (f.drained_20C_L ?? 0) / f.target_20C_L } : null,
+    gauge: isKnown
+      ? { share: f.added_20C_L / f.target_20C_L, mark: (f.drained_20C_L ?? 0) / f.target_20C_L }
+      : null,
   };
 }
 
@@ -114,7 +135,10 @@ export function showStale(node, isStale, age_s, view) {
     node.append(badge);
   }
   const isDated = !view.stale.link && age_s != null;
-  put(badge, isDated ? say("figure.stale_for", { seconds: String(Math.round(age_s)) }) : say("figure.stale"));
+  put(
+    badge,
+    isDated ? say("figure.stale_for", { seconds: String(Math.round(age_s)) }) : say("figure.stale"),
+  );
 }
 
 /** A trough under the figure: how full, with its limit; for the flow on a logarithmic scale. */
@@ -134,7 +158,10 @@ function showGauge(view, primary, isStale) {
     svg("path", { d: `M${limit} 2V58`, class: "limit", "vector-effect": "non-scaling-stroke" }),
   ]);
   const label = flow
-    ? say("figure.gauge_flow", { flow: view.units.text("flow", view.figures.flow_mL_per_min), limit: primary.more })
+    ? say("figure.gauge_flow", {
+        flow: view.units.text("flow", view.figures.flow_mL_per_min),
+        limit: primary.more,
+      })
     : say("figure.gauge_fill", { share: String(Math.round(share / 10)) });
   mark(gauge, "aria-label", label);
 }
@@ -151,13 +178,21 @@ function gaugeOfFlow(view, primary) {
 export function showLedger(view) {
   const { figures: f, units: u, step } = view;
   const rows = [
-    cell(view, "drained", u.volume_L(f.drained_20C_L, true), u.volume_L(f.U_drained_20C_L, true), step),
+    cell(
+      view,
+      "drained",
+      u.volume_L(f.drained_20C_L, true),
+      u.volume_L(f.U_drained_20C_L, true),
+      step,
+    ),
     cell(view, "added", u.volume_L(f.added_20C_L, true), u.volume_L(f.U_added_20C_L, true), step),
     cell(view, "target", u.volume_L(f.target_20C_L, true), null, step),
     cell(view, "spilled", u.volume_mL(f.spilled_mL), null, step),
     cell(view, "flow", u.flow(f.flow_mL_per_min), null, step),
   ];
-  const key = rows.map((row) => `${row.value}${row.isStale}${row.isFault}${row.unit}${row.U}`).join("|");
+  const key = rows
+    .map((row) => `${row.value}${row.isStale}${row.isFault}${row.unit}${row.U}`)
+    .join("|");
   renew(byId("cells"), key, () => rows.map(cellNode));
 }
 
@@ -175,11 +210,18 @@ function cell(view, name, shown, expanded, step) {
 
 function cellNode(row) {
   const value = el("span", { class: "value" }, row.value);
-  const more = row.isStale ? el("span", { class: "badge" }, say("figure.stale")) : el("span", { class: "u" }, row.isFault ? say("figure.no_value") : row.U);
+  const more = row.isStale
+    ? el("span", { class: "badge" }, say("figure.stale"))
+    : el("span", { class: "u" }, row.isFault ? say("figure.no_value") : row.U);
   return el(
     "div",
     { "data-cell": row.name },
     el("dt", {}, say(`figure.${row.name}`), more),
-    el("dd", { class: row.isStale ? "stale" : null }, value, el("span", { class: "unit" }, row.unit)),
+    el(
+      "dd",
+      { class: row.isStale ? "stale" : null },
+      value,
+      el("span", { class: "unit" }, row.unit),
+    ),
   );
 }

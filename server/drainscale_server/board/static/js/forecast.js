@@ -27,7 +27,8 @@ function isShown(row, view) {
 }
 
 /** Which forecast a wait is for: that the window opens, or once it is open, that it closes. */
-export const waitsFor = ({ figures: f }) => (f.opens_s != null && f.opens_s <= f.t ? "closes" : "opens");
+export const waitsFor = ({ figures: f }) =>
+  f.opens_s != null && f.opens_s <= f.t ? "closes" : "opens";
 
 function rowOf(view, { name, at, range }) {
   const f = view.figures;
@@ -39,7 +40,9 @@ function rowOf(view, { name, at, range }) {
     name,
     isKnown,
     isStale: isKnown && view.stale.pan,
-    main: isKnown ? say(toGo > 0 ? "forecast.in" : "forecast.since", { time: duration(Math.abs(toGo)) }) : UNKNOWN,
+    main: isKnown
+      ? say(toGo > 0 ? "forecast.in" : "forecast.since", { time: duration(Math.abs(toGo)) })
+      : UNKNOWN,
     more: isKnown ? moreOf(f, name, when, span) : say("forecast.none"),
   };
 }
@@ -60,7 +63,11 @@ function rowNode(row) {
     "div",
     { "data-forecast": row.name },
     el("dt", {}, say(`forecast.${row.name}`)),
-    el("dd", { class: `main${row.isStale ? " stale" : ""}` }, el("span", { class: "value" }, row.main)),
+    el(
+      "dd",
+      { class: `main${row.isStale ? " stale" : ""}` },
+      el("span", { class: "value" }, row.main),
+    ),
     el("dd", { class: "more" }, badge ?? row.more),
   );
 }

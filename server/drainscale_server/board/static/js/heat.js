@@ -17,10 +17,16 @@ export function showHeat(view) {
   const shown = u.temperature(f.fluid_C);
   put(fluid.children[0], shown.value);
   put(fluid.children[1], shown.unit);
-  put(fluid.children[2], f.U_fluid_C == null || view.stale.pan ? "" : `± ${u.difference(f.U_fluid_C).value}`);
+  put(
+    fluid.children[2],
+    f.U_fluid_C == null || view.stale.pan ? "" : `± ${u.difference(f.U_fluid_C).value}`,
+  );
   showStale(fluid, view.stale.pan && shown.isKnown, f.pan_age_s, view);
   const place = placeOf(view);
-  put(byId("place"), shown.isKnown ? (view.stale.pan ? "" : say(`figure.${place}`)) : unknown(view));
+  put(
+    byId("place"),
+    shown.isKnown ? (view.stale.pan ? "" : say(`figure.${place}`)) : unknown(view),
+  );
   showPan(view);
   drawVial(view, place);
 }
@@ -77,7 +83,9 @@ function spoken(view, place) {
 /** The scale: some of it below the window, less above, and all that is to be shown. */
 function scaleOf({ fluid_C: fluid, U_fluid_C: U, pan_C: pan }, [low, high], wide) {
   const span = Math.max(high - low, 8);
-  const known = [fluid - (U ?? 0), fluid + (U ?? 0), pan].filter((x) => Number.isFinite(x) && x !== 0);
+  const known = [fluid - (U ?? 0), fluid + (U ?? 0), pan].filter(
+    (x) => Number.isFinite(x) && x !== 0,
+  );
   const from = Math.min(low - BELOW * span, ...known.map((x) => x - 1));
   const to = Math.max(high + ABOVE * span, ...known.map((x) => x + 1));
   return (x_C) => 4 + ((x_C - from) / (to - from)) * (wide - 8);
@@ -91,10 +99,17 @@ function parts(view, wide, label) {
   const tube = label * 1.75;
   const drawn = [
     svg("rect", { x: 2, y: top, width: wide - 4, height: tube, rx: tube / 2, class: "tube" }),
-    svg("rect", { x: at(low), y: top + 2, width: at(high) - at(low), height: tube - 4, class: "span" }),
+    svg("rect", {
+      x: at(low),
+      y: top + 2,
+      width: at(high) - at(low),
+      height: tube - 4,
+      class: "span",
+    }),
   ];
   if (f.fluid_C != null) drawn.push(...bubble(f, at, top, tube));
-  for (const limit of [low, high]) drawn.push(...limitMark(view, limit, at(limit), top, tube, label));
+  for (const limit of [low, high])
+    drawn.push(...limitMark(view, limit, at(limit), top, tube, label));
   if (f.pan_C != null) drawn.push(panMark(at(f.pan_C), top + tube, label));
   return drawn;
 }
@@ -103,16 +118,35 @@ function bubble({ fluid_C: fluid, U_fluid_C: U }, at, top, tube) {
   const half = Math.max(at(fluid + (U ?? 0)) - at(fluid), 9);
   const inset = tube * 0.16;
   return [
-    svg("rect", { x: at(fluid) - half, y: top + inset, width: 2 * half, height: tube - 2 * inset, rx: (tube - 2 * inset) / 2.2, class: "bubble" }),
+    svg("rect", {
+      x: at(fluid) - half,
+      y: top + inset,
+      width: 2 * half,
+      height: tube - 2 * inset,
+      rx: (tube - 2 * inset) / 2.2,
+      class: "bubble",
+    }),
     svg("path", { d: `M${at(fluid)} ${top + inset + 3}v${tube - 2 * inset - 6}`, class: "middle" }),
   ];
 }
 
 function limitMark(view, limit, x, top, tube, label) {
   const anchor = limit === view.job.window_C[0] ? "end" : "start";
-  const text = svg("text", { x: x + (anchor === "end" ? 4 : -4), y: top - label * 0.4, "font-size": label, "text-anchor": anchor, class: "strong" });
-  text.textContent = view.units.temperature(limit).value.replace(/\.0$/, "") + " " + view.units.temperature(limit).unit;
-  return [svg("path", { d: `M${x} ${top - label * 0.25}v${tube + label * 0.5}`, class: "limit" }), text];
+  const text = svg("text", {
+    x: x + (anchor === "end" ? 4 : -4),
+    y: top - label * 0.4,
+    "font-size": label,
+    "text-anchor": anchor,
+    class: "strong",
+  });
+  text.textContent =
+    view.units.temperature(limit).value.replace(/\.0$/, "") +
+    " " +
+    view.units.temperature(limit).unit;
+  return [
+    svg("path", { d: `M${x} ${top - label * 0.25}v${tube + label * 0.5}`, class: "limit" }),
+    text,
+  ];
 }
 
 function panMark(x, y, label) {

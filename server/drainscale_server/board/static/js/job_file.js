@@ -5,7 +5,9 @@ const NUMBER = /^-?\d+(\.\d+)?$/;
 
 /** Read a number as it was typed, comma or point; null where there is none. */
 export function numberOf(text) {
-  const plain = String(text ?? "").trim().replace(",", ".");
+  const plain = String(text ?? "")
+    .trim()
+    .replace(",", ".");
   return NUMBER.test(plain) ? Number(plain) : null;
 }
 

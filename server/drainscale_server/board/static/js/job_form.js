@@ -12,13 +12,23 @@ const FIELDS = [
   { name: "method", isNeeded: true, choices: ["standpipe", "check-plug"] },
   { name: "fill", isNeeded: true, choices: ["fill-plug", "check-plug"] },
   { name: "window_low", isNeeded: true, number: "temperature", text: "window", pair: "window_low" },
-  { name: "window_high", isNeeded: true, number: "temperature", text: "window", pair: "window_high" },
+  {
+    name: "window_high",
+    isNeeded: true,
+    number: "temperature",
+    text: "window",
+    pair: "window_high",
+  },
   { name: "allowance", isNeeded: true, number: "volume" },
   { name: "fluid", hint: "fluid_hint" },
   { name: "lot", hint: "optional" },
   { name: "density", isNeeded: true, number: "plain" },
   { name: "density_at", isNeeded: true, number: "temperature" },
-  { name: "old_fluid", choices: ["old_clear", "old_brown", "old_dark", "old_milky", "old_metal"], isText: true },
+  {
+    name: "old_fluid",
+    choices: ["old_clear", "old_brown", "old_dark", "old_milky", "old_metal"],
+    isText: true,
+  },
 ];
 const MORE = [
   { name: "close_flow", isNeeded: true, number: "flow" },
@@ -30,15 +40,26 @@ const MORE = [
   { name: "plate", hint: "optional" },
   { name: "technician", hint: "optional" },
 ];
-const START = { method: "standpipe", fill: "fill-plug", close_flow: 60, drip_flow: 3, density_u: 1.5, density_at: 15 };
+const START = {
+  method: "standpipe",
+  fill: "fill-plug",
+  close_flow: 60,
+  drip_flow: 3,
+  density_u: 1.5,
+  density_at: 15,
+};
 
 export const ALL_FIELDS = [...FIELDS, ...MORE];
 
 /** Draw the form with these values. */
 export function showFields(form, values, benches, system) {
   const now = { ...START, ...values };
-  const options = benches.map((bench) => [`${bench.site}/${bench.bench}`, `${bench.site} / ${bench.bench}`]);
-  const draw = (field) => fieldNode(field.name === "bench" ? { ...field, options } : field, now, system);
+  const options = benches.map((bench) => [
+    `${bench.site}/${bench.bench}`,
+    `${bench.site} / ${bench.bench}`,
+  ]);
+  const draw = (field) =>
+    fieldNode(field.name === "bench" ? { ...field, options } : field, now, system);
   const isOpen = form.querySelector("details")?.open ?? false;
   form.replaceChildren(
     ...FIELDS.map(draw),

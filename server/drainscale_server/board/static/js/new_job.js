@@ -32,7 +32,8 @@ async function begin() {
     event.preventDefault();
     send(readForm(byId("form"), lastUnits));
   });
-  const plan = async () => put(byId("supplies"), await haveAtHand(byId("f-model").value, lastUnits));
+  const plan = async () =>
+    put(byId("supplies"), await haveAtHand(byId("f-model").value, lastUnits));
   byId("form").addEventListener("change", (event) => event.target.id === "f-model" && plan());
   showTemplates(await earlierJobs(), (template) => {
     values = { ...readForm(byId("form"), lastUnits), ...template };
@@ -66,7 +67,11 @@ function showTemplates(templates, take) {
   }
   list.replaceChildren(
     ...templates.map((template) => {
-      const button = el("button", { type: "button", class: "template", "aria-pressed": "false" }, template.title);
+      const button = el(
+        "button",
+        { type: "button", class: "template", "aria-pressed": "false" },
+        template.title,
+      );
       button.addEventListener("click", () => {
         for (const other of list.children) mark(other, "aria-pressed", other === button);
         take(template.values);
@@ -81,7 +86,8 @@ async function send(values) {
   const missing = ALL_FIELDS.filter((field) => field.isNeeded && !filledIn(values[field.name]));
   for (const field of ALL_FIELDS) {
     const input = byId(`f-${field.name}`);
-    if (input instanceof HTMLInputElement) mark(input, "aria-invalid", missing.includes(field) ? "true" : null);
+    if (input instanceof HTMLInputElement)
+      mark(input, "aria-invalid", missing.includes(field) ? "true" : null);
   }
   if (missing.length) {
     const what = missing.map((field) => nameOf(field, settings().units)).join(", ");

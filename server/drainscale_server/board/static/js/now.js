@@ -12,8 +12,10 @@ export function saidNow(view) {
   if (view.job?.state === "aborted") return said("aborted", say("now.aborted"), "calm");
   if (view.stale.link) return said("no-link", lostText(view), "lost");
   if (view.job === null) return said("no-job", say("now.no_job"), "calm");
-  if (view.job.state !== "open") return said("no-job", say("now.planned", { label: view.job.label || view.job.job }), "calm");
-  if (view.cue === null || !view.hasFigures) return said("wait", say("now.waiting_for_kit"), "calm");
+  if (view.job.state !== "open")
+    return said("no-job", say("now.planned", { label: view.job.label || view.job.job }), "calm");
+  if (view.cue === null || !view.hasFigures)
+    return said("wait", say("now.waiting_for_kit"), "calm");
   const cue = view.cue.cue;
   return { ...said(cue, view.cue.text, CUES[cue]?.band ?? "calm"), cue };
 }
@@ -48,7 +50,11 @@ function showText(view, now) {
   const isFinished = view.isEnded && !view.isLost;
   renew(byId("text"), `${now.text}|${isFree}|${isFinished}`, () => {
     const { site, bench } = view.state.bench ?? {};
-    const link = el("a", { class: "action", href: `/new-job?site=${site}&bench=${bench}` }, say("now.new_job"));
+    const link = el(
+      "a",
+      { class: "action", href: `/new-job?site=${site}&bench=${bench}` },
+      say("now.new_job"),
+    );
     return isFree || isFinished ? [el("span", {}, now.text), " ", link] : [now.text];
   });
 }
@@ -56,7 +62,9 @@ function showText(view, now) {
 /** Draw the four lamps; only the lit one moves. */
 function showMast(cue) {
   const look = CUES[cue] ?? null;
-  const words = look ? `${say(`lamp.${look.lamp}`)}, ${say(`pattern.${look.pattern}`)}` : say("lamp.none");
+  const words = look
+    ? `${say(`lamp.${look.lamp}`)}, ${say(`pattern.${look.pattern}`)}`
+    : say("lamp.none");
   const mast = byId("mast");
   mark(mast, "aria-label", `${say("lamp.mast")}: ${words}`);
   renew(mast, `${look?.lamp} ${look?.pattern}`, () => [

@@ -60,4 +60,5 @@ export class Orders {
   }
 }
 
-const reasonOf = (error) => (error.name === "TimeoutError" || error instanceof TypeError ? "" : error.message);
+const reasonOf = (error) =>
+  error.name === "TimeoutError" || error instanceof TypeError ? "" : error.message;

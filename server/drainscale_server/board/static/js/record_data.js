@@ -8,7 +8,11 @@ import { fieldNode, filledIn, readFields } from "./fields.js";
 
 const PARTS = ["drain_plug", "fill_plug", "level_plug", "standpipe"];
 const FIELDS = [
-  { name: "old_fluid", choices: ["old_clear", "old_brown", "old_dark", "old_milky", "old_metal"], isText: true },
+  {
+    name: "old_fluid",
+    choices: ["old_clear", "old_brown", "old_dark", "old_milky", "old_metal"],
+    isText: true,
+  },
   { name: "washers", choices: PARTS, isText: true, isMany: true },
   ...PARTS.map((part) => ({ name: `torque_${part}`, number: "torque" })),
   { name: "mileage", number: "distance", us: "mileage_us" },
@@ -73,7 +77,9 @@ function edit(where, record) {
 }
 
 function valuesOf(record) {
-  const values = Object.fromEntries(Object.entries(KEYS).map(([key, name]) => [name, record[key] ?? null]));
+  const values = Object.fromEntries(
+    Object.entries(KEYS).map(([key, name]) => [name, record[key] ?? null]),
+  );
   for (const { part, torque_Nm } of record.torques ?? []) {
     const known = PARTS.find((one) => say(`new_job.${one}`) === part);
     if (known) values[`torque_${known}`] = torque_Nm;
@@ -83,13 +89,22 @@ function valuesOf(record) {
 
 /** The entries of the record that the form says; torques of other parts stay. */
 function entriesOf(values, record) {
-  const entries = Object.fromEntries(Object.entries(KEYS).map(([key, name]) => [key, values[name]]));
+  const entries = Object.fromEntries(
+    Object.entries(KEYS).map(([key, name]) => [key, values[name]]),
+  );
   const names = PARTS.map((part) => say(`new_job.${part}`));
   const others = (record.torques ?? []).filter(({ part }) => !names.includes(part));
   const typed = PARTS.filter((part) => filledIn(values[`torque_${part}`]));
-  const torques = typed.map((part) => ({ part: say(`new_job.${part}`), torque_Nm: values[`torque_${part}`] }));
+  const torques = typed.map((part) => ({
+    part: say(`new_job.${part}`),
+    torque_Nm: values[`torque_${part}`],
+  }));
   const washers = (record.washers_renewed ?? []).filter((part) => !names.includes(part));
-  return { ...entries, torques: [...others, ...torques], washers_renewed: [...washers, ...values.washers] };
+  return {
+    ...entries,
+    torques: [...others, ...torques],
+    washers_renewed: [...washers, ...values.washers],
+  };
 }
 
 const isEmpty = (value) => !filledIn(value) || (Array.isArray(value) && value.length === 0);

@@ -8,7 +8,9 @@ export function showResult(view) {
   byId("result").hidden = !view.isEnded;
   if (!view.isEnded) return;
   const key = JSON.stringify([result, view.settings.units, view.job.job]);
-  renew(byId("result-cells"), key, () => (result === null ? [] : rowsOf(result, view.units).map(rowNode)));
+  renew(byId("result-cells"), key, () =>
+    result === null ? [] : rowsOf(result, view.units).map(rowNode),
+  );
   renew(byId("result-links"), key, () => linksOf(view.job.job));
 }
 
@@ -26,15 +28,29 @@ function rowNode([label, shown, expanded]) {
   return el(
     "div",
     {},
-    el("dt", {}, say(label), el("span", { class: "u" }, shown.isKnown && expanded.isKnown ? `± ${expanded.value}` : "")),
-    el("dd", {}, el("span", { class: "value" }, shown.value), el("span", { class: "unit" }, shown.isKnown ? shown.unit : "")),
+    el(
+      "dt",
+      {},
+      say(label),
+      el("span", { class: "u" }, shown.isKnown && expanded.isKnown ? `± ${expanded.value}` : ""),
+    ),
+    el(
+      "dd",
+      {},
+      el("span", { class: "value" }, shown.value),
+      el("span", { class: "unit" }, shown.isKnown ? shown.unit : ""),
+    ),
   );
 }
 
 function linksOf(job) {
   const where = `/jobs/${encodeURIComponent(job)}`;
   return [
-    el("a", { class: "action", href: `/record-data/${encodeURIComponent(job)}` }, say("result.complete")),
+    el(
+      "a",
+      { class: "action", href: `/record-data/${encodeURIComponent(job)}` },
+      say("result.complete"),
+    ),
     el("a", { class: "action", href: `${where}/record` }, say("result.record")),
     el("a", { class: "action", href: `${where}/record.pdf` }, say("result.record_pdf")),
   ];

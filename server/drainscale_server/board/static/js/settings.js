@@ -102,5 +102,10 @@ function fieldset(name) {
     input.addEventListener("change", () => choose(name, word));
     return el("label", { class: "option" }, input, el("span", {}, say(`set.${name}_${word}`)));
   });
-  return el("fieldset", {}, el("legend", {}, say(`set.${name}`)), el("div", { class: "options" }, ...options));
+  return el(
+    "fieldset",
+    {},
+    el("legend", {}, say(`set.${name}`)),
+    el("div", { class: "options" }, ...options),
+  );
 }

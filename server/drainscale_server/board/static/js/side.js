@@ -10,7 +10,9 @@ const EVENTS_SHOWN = 8;
 
 export function showFaults(view) {
   const all = [...(view.figures.faults ?? []), ...(view.state.bench?.kit_faults ?? [])];
-  const kit = [...new Set(all)].map((fault) => (has(`fault.${fault}`) ? say(`fault.${fault}`) : say("fault.kit", { text: fault })));
+  const kit = [...new Set(all)].map((fault) =>
+    has(`fault.${fault}`) ? say(`fault.${fault}`) : say("fault.kit", { text: fault }),
+  );
   const server = (view.state.server?.faults ?? []).map((text) => say("fault.server", { text }));
   // what ails the kit is known only while it is heard
   const isHeard = !view.isEnded && !view.stale.link;
@@ -33,7 +35,9 @@ export function showCautions(view) {
   const grave = cautions.filter((caution) => GRAVE.includes(caution.key));
   byId("grave").hidden = grave.length === 0;
   renew(byId("grave"), key, () => grave.map(shortNode));
-  const rest = cautions.filter((caution) => !GRAVE.includes(caution.key) && caution.key !== "defer");
+  const rest = cautions.filter(
+    (caution) => !GRAVE.includes(caution.key) && caution.key !== "defer",
+  );
   renew(byId("strip-list"), key, () => rest.map(shortNode));
   renew(byId("caution-list"), key, () => cautions.map((caution) => el("li", {}, caution.text)));
 }
@@ -50,12 +54,26 @@ export function showEvents(view) {
 }
 
 function eventNode(event) {
-  const sensor = event.sensor && has(`sensor.${event.sensor}`) ? say(`sensor.${event.sensor}`) : (event.sensor ?? "");
+  const sensor =
+    event.sensor && has(`sensor.${event.sensor}`)
+      ? say(`sensor.${event.sensor}`)
+      : (event.sensor ?? "");
   const text = has(`event.${event.event}`) ? say(`event.${event.event}`, { sensor }) : event.event;
   return el("li", {}, el("span", { class: "at" }, duration(event.t)), el("span", {}, text));
 }
 
-const STEPS = ["prepare", "drain", "drain-pan", "refit", "refill", "circulate", "warm", "level", "seal", "done"];
+const STEPS = [
+  "prepare",
+  "drain",
+  "drain-pan",
+  "refit",
+  "refill",
+  "circulate",
+  "warm",
+  "level",
+  "seal",
+  "done",
+];
 
 /** The steps as a path; only the present one has its name. */
 export function showPath(view) {
@@ -69,7 +87,11 @@ export function showPath(view) {
   renew(byId("path"), `${steps.length} ${present} ${more}`, () =>
     steps.map((step, n) => {
       const kind = n < place ? "past" : n === place ? "present" : null;
-      const item = el("li", { class: kind }, el("span", {}, say(`step.${step}`), n === place ? more : null));
+      const item = el(
+        "li",
+        { class: kind },
+        el("span", {}, say(`step.${step}`), n === place ? more : null),
+      );
       mark(item, "aria-current", n === place ? "step" : null);
       return item;
     }),

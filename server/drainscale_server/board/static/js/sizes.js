@@ -47,14 +47,20 @@ export function setSizes({ distance, screen }) {
   const shape = SHAPES.find((one) => window.innerWidth < one.under);
   const metres = Number(distance);
   const perMm = pixelsPerMm(shape, screen);
-  const least = Math.min(window.innerHeight, window.innerWidth * (shape.name === "phone" ? 2 : 0.75));
+  const least = Math.min(
+    window.innerHeight,
+    window.innerWidth * (shape.name === "phone" ? 2 : 0.75),
+  );
   const asked = MAIN_MM_PER_M * metres * perMm;
   const most = window.innerWidth * (shape.name === "phone" ? 0.145 : 0.075);
   const mainCap = Math.min(Math.max(asked, shape.main * least), most);
   const subMost = shape.name === "phone" ? window.innerWidth * 0.052 : mainCap * 0.74;
   const subCap = Math.min(Math.max(SUB_MM_PER_M * metres * perMm, shape.sub * least), subMost);
   const share = capitalShare();
-  const base = Math.max(shape.base, Math.min((BASE_MM_PER_M * perMm * Math.min(metres, 3)) / share, 26));
+  const base = Math.max(
+    shape.base,
+    Math.min((BASE_MM_PER_M * perMm * Math.min(metres, 3)) / share, 26),
+  );
   const sizes = {
     main: mainCap / share,
     sub: subCap / share,
@@ -72,6 +78,7 @@ export function setSizes({ distance, screen }) {
   document.documentElement.dataset.distance = distance;
   const warn = byId("set-warn");
   const isSmall = mainCap < asked * 0.98;
-  if (warn) put(warn, isSmall ? say("set.too_small", { distance: say(`set.distance_${distance}`) }) : "");
+  if (warn)
+    put(warn, isSmall ? say("set.too_small", { distance: say(`set.distance_${distance}`) }) : "");
   return sizes;
 }

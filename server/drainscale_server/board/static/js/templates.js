@@ -30,7 +30,9 @@ function distinct(jobs) {
 async function filled(jobs) {
   const specs = await Promise.all(jobs.map(specOf));
   const whole = jobs.map((job, n) => (specs[n] === null ? null : { ...job, ...specs[n] }));
-  return whole.filter((job) => job !== null).map((job) => ({ title: titleOf(job), values: valuesOf(job) }));
+  return whole
+    .filter((job) => job !== null)
+    .map((job) => ({ title: titleOf(job), values: valuesOf(job) }));
 }
 
 /** The limits and the fluid of a job: in the list, or asked for. */
@@ -41,10 +43,13 @@ async function specOf(job) {
   if (!answer.ok) return null;
   const told = await answer.json();
   const found = told.procedure ? told : (told.ordered ?? told.spec ?? null);
-  return found?.procedure && found?.fluid ? { procedure: found.procedure, fluid: found.fluid, record: told.record ?? job.record } : null;
+  return found?.procedure && found?.fluid
+    ? { procedure: found.procedure, fluid: found.fluid, record: told.record ?? job.record }
+    : null;
 }
 
-const titleOf = (job) => [job.record?.vehicle, job.record?.model].filter(Boolean).join(" · ") || job.label;
+const titleOf = (job) =>
+  [job.record?.vehicle, job.record?.model].filter(Boolean).join(" · ") || job.label;
 
 function valuesOf({ procedure: p, fluid: f, record: r = {} }) {
   return {

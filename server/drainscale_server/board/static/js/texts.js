@@ -28,7 +28,8 @@ function split(key) {
 
 /** Fill the texts of the page's own HTML in. */
 export function fillTexts(root = document) {
-  for (const node of root.querySelectorAll("[data-text]")) node.textContent = say(node.dataset.text);
+  for (const node of root.querySelectorAll("[data-text]"))
+    node.textContent = say(node.dataset.text);
   for (const node of root.querySelectorAll("[data-label]")) {
     node.setAttribute("aria-label", say(node.dataset.label));
   }

@@ -6,7 +6,7 @@ import { duration } from "./units.js";
 import { canAnswer } from "./view.js";
 
 const GROUPS = ["before-drain", "at-step", "after-seal"];
-const LIST_OF_STEP = { "prepare": ["before-drain"], "seal": ["at-step", "after-seal"] };
+const LIST_OF_STEP = { prepare: ["before-drain"], seal: ["at-step", "after-seal"] };
 
 /** @param press  called with (gate id or id=answer, name for the answer line) */
 export function showTicks(view, press, isBusy) {
@@ -14,7 +14,15 @@ export function showTicks(view, press, isBusy) {
   const isOpen = canAnswer(view) && !isBusy;
   const key = JSON.stringify([gates, isOpen, gates.map((gate) => coldText(view, gate))]);
   renew(byId("tick-groups"), key, () => {
-    const groups = GROUPS.map((group) => groupNode(group, gates.filter((g) => g.group === group), view, press, isOpen));
+    const groups = GROUPS.map((group) =>
+      groupNode(
+        group,
+        gates.filter((g) => g.group === group),
+        view,
+        press,
+        isOpen,
+      ),
+    );
     const shown = groups.filter((node) => node !== null);
     return shown.length ? shown : [el("p", {}, say("ticks.none"))];
   });
@@ -23,10 +31,15 @@ export function showTicks(view, press, isBusy) {
 /** Only what can be answered now, or belongs to the list that is being worked through. */
 function isShown(view, gate) {
   if (gate.is_asked) return true;
-  return gate.kind !== "measured" && (LIST_OF_STEP[view.step] ?? []).includes(gate.group) && !isFarOff(view, gate);
+  return (
+    gate.kind !== "measured" &&
+    (LIST_OF_STEP[view.step] ?? []).includes(gate.group) &&
+    !isFarOff(view, gate)
+  );
 }
 
-const isFarOff = (view, gate) => gate.group === "at-step" && gate.moment !== "stop-engine" && view.step === "seal";
+const isFarOff = (view, gate) =>
+  gate.group === "at-step" && gate.moment !== "stop-engine" && view.step === "seal";
 
 function groupNode(group, gates, view, press, isOpen) {
   if (gates.length === 0) return null;
@@ -51,7 +64,8 @@ function gateNode(gate, view, press, isOpen) {
     : el("div", { class: "row" }, ...inside);
   const kind = isTicked ? "ticked" : isPlain ? "asked" : "asked question";
   const node = el("li", { class: `gate ${kind}`, "data-gate": gate.id }, row);
-  if (!isTicked && !isPlain) node.append(el("div", { class: "choices" }, ...choices(gate, name, press, isOpen)));
+  if (!isTicked && !isPlain)
+    node.append(el("div", { class: "choices" }, ...choices(gate, name, press, isOpen)));
   return node;
 }
 
@@ -64,14 +78,22 @@ function coldText(view, gate) {
 
 function markNode(isTicked) {
   const box = "M8 8h84v84H8z";
-  const mark = svg("svg", { class: "mark", viewBox: "0 0 100 100", "aria-hidden": "true", focusable: "false" });
+  const mark = svg("svg", {
+    class: "mark",
+    viewBox: "0 0 100 100",
+    "aria-hidden": "true",
+    focusable: "false",
+  });
   mark.append(svg("path", { d: isTicked ? `${box}M26 50 44 70 76 28` : box }));
   return mark;
 }
 
 function tickedBy(gate) {
   const by = has(`by.${gate.by}`) ? say(`by.${gate.by}`) : "";
-  const answer = gate.answer !== "yes" && has(`answer.${gate.answer}`) ? `${say(`answer.${gate.answer}`)}; ` : "";
+  const answer =
+    gate.answer !== "yes" && has(`answer.${gate.answer}`)
+      ? `${say(`answer.${gate.answer}`)}; `
+      : "";
   return answer + say("ticks.ticked_by", { by });
 }
 
@@ -82,12 +104,18 @@ function choices(gate, name, press, isOpen) {
   }
   return gate.answers.map((answer) => {
     const text = has(`answer.${answer.key}`) ? say(`answer.${answer.key}`) : answer.text;
-    return button([text], "choice", isOpen, () => press(`${gate.id}=${answer.key}`, `${name}: ${text}`));
+    return button([text], "choice", isOpen, () =>
+      press(`${gate.id}=${answer.key}`, `${name}: ${text}`),
+    );
   });
 }
 
 function button(inside, kind, isOpen, act) {
-  const node = el("button", { type: "button", class: kind, "aria-disabled": isOpen ? null : "true" }, ...inside);
+  const node = el(
+    "button",
+    { type: "button", class: kind, "aria-disabled": isOpen ? null : "true" },
+    ...inside,
+  );
   node.addEventListener("click", () => {
     if (node.getAttribute("aria-disabled") !== "true") act();
   });

@@ -56,7 +56,8 @@ export function duration(seconds) {
   if (!isKnown(seconds)) return UNKNOWN;
   const whole = Math.max(0, Math.round(seconds));
   const two = (n) => String(n).padStart(2, "0");
-  if (whole >= 3600) return `${Math.floor(whole / 3600)}:${two(Math.floor((whole % 3600) / 60))}:${two(whole % 60)}`;
+  if (whole >= 3600)
+    return `${Math.floor(whole / 3600)}:${two(Math.floor((whole % 3600) / 60))}:${two(whole % 60)}`;
   return `${Math.floor(whole / 60)}:${two(whole % 60)}`;
 }
 
