@@ -11,13 +11,14 @@ import pytest
 from drainscale import cli
 from drainscale.agent.bench_file import SECTIONS as BENCH_SECTIONS
 from drainscale.agent.calibrate.command import parser as calibrate_parser
+from drainscale.agent.calibrate.command import usual_weights_kg
 from drainscale.agent.selftest.findings import Part
 from drainscale.budget.terms import terms_of
 from drainscale.ports import LAMPS
 from drainscale.recording.job_rules import SECTIONS
 from electrical.netlist import Bench
-from mechanical.params import read_params
-from mechanical.stops import check_stops
+from mechanical.params import PLATFORMS, read_params
+from mechanical.stops import Placed, PlatformBending, check_stops
 from products import HARDWARE, ROOT
 
 DOCS = HARDWARE / "docs"
@@ -282,8 +283,18 @@ def test_the_ratios_span_error_cancels() -> None:
 
 
 def test_calibration_asks_for_the_weights_that_the_guide_says() -> None:
-    weights = calibrate_parser().parse_args(["--config", "bench.toml"]).weights
-    up = sorted(set(weights))
-    assert up == [0.0, 2.0, 4.0, 6.0, 8.0, 10.0]
-    assert list(weights) == [*up, *up[-2::-1]]
-    assert "0 to 10 kg in steps of 2 kg, up and down" in text_of("calibration.md")
+    assert calibrate_parser().parse_args(["--config", "bench.toml"]).weights is None
+    for kg, step in ((20.0, 2), (10.0, 1)):
+        weights = usual_weights_kg(kg)
+        up = sorted(set(weights))
+        assert up == [step * n for n in range(6)]
+        assert list(weights) == [*up, *up[-2::-1]]
+        assert f"0 to {5 * step} kg in steps of {step} kg" in text_of("calibration.md")
+
+
+@pytest.mark.parametrize("name", PLATFORMS)
+def test_no_weight_of_the_calibration_reaches_a_stop(name: str) -> None:
+    params = read_params()
+    heaviest_kg = max(usual_weights_kg(params.cell[name].capacity_kg))
+    closes = PlatformBending(params, name).closes(Placed(heaviest_kg, radius=40.0))
+    assert max(closes.values()) < 0.8 * params.platform[name].stop_gap

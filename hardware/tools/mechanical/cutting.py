@@ -72,7 +72,8 @@ def _note(space: Modelspace, part: FlatPart, revision: str, status: str) -> None
     lines = (
         f"{part.ref} {part.name}, rev. {revision}",
         f"{part.material}, {part.thickness:g} mm, ISO 2768-m",
-        *(f"seen from above; countersinks 90 degrees, {side}" for side in sorted(sides)),
+        f"seen {part.seen}",
+        *(f"countersinks 90 degrees, {side}" for side in sorted(sides)),
         f"{status}; CERN-OHL-P-2.0",
     )
     for n, line in enumerate(lines):

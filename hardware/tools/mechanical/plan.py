@@ -50,6 +50,7 @@ class FlatPart:
     material: str
     holes: tuple[Hole, ...]
     slots: tuple[Slot, ...] = field(default=())
+    seen: str = "from above"
 
 
 SHEET = "aluminium sheet EN AW-5754"
@@ -167,7 +168,7 @@ def box_wall(params: Params) -> FlatPart:
     )
     return FlatPart(
         "P11", "control box, drilling plan of a wall", (length, height), box.wall, 0.0,
-        "the bought enclosure", holes,
+        "the bought enclosure", holes, seen="from outside",
     )  # fmt: skip
 
 

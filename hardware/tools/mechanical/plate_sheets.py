@@ -69,7 +69,9 @@ def _overall(sheet: Sheet, part: FlatPart, view: View) -> None:
 
 
 def _table(sheet: Sheet, part: FlatPart, view: View) -> None:
-    sheet.text((TABLE_LEFT, 14.0), "Holes, from the middle", height=SMALL, bold=True)
+    sheet.text(
+        (TABLE_LEFT, 14.0), f"Holes, from the middle, seen {part.seen}", height=SMALL, bold=True
+    )
     y = 20.0
     for sign, (holes, words) in zip("ABCDEFGHJ", _kinds(part), strict=False):
         sheet.text((TABLE_LEFT, y), f"{sign}  {words}", height=SMALL)

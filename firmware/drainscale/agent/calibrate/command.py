@@ -21,7 +21,7 @@ from drainscale.errors import InputError
 from drainscale.quantities.calibration import Calibration
 
 SECONDS = 20.0
-UP_AND_DOWN_kg = (0.0, 2.0, 4.0, 6.0, 8.0, 10.0, 8.0, 6.0, 4.0, 2.0, 0.0)
+UP_AND_DOWN_SHARES = (0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.4, 0.3, 0.2, 0.1, 0.0)
 M1_U_KG = 0.0003  # OIML R 111: 5 kg of class M1 within 0.25 g, twice, rectangular; rounded up
 
 
@@ -40,14 +40,13 @@ def calibrate(bench: Bench, devices: Devices, person: Person, options: argparse.
     open_it = devices.supply_cell if options.supply else devices.drain_cell
     if present is None or open_it is None:
         raise InputError("no [supply_scale] in the bench file")
-    heaviest_kg = max(options.weights)
-    if heaviest_kg > present.capacity_kg or min(options.weights) < 0.0:
+    weights_kg = options.weights or usual_weights_kg(present.capacity_kg)
+    heaviest_kg = max(weights_kg)
+    if heaviest_kg > present.capacity_kg or min(weights_kg) < 0.0:
         raise InputError(f"weights from 0 to {present.capacity_kg:g} kg, not {heaviest_kg:g} kg")
     taken, kg_per_count = [], Calibration(present).count_resolution_kg
     try:
-        for one in readings(
-            open_it, devices.clock, person, options.weights, seconds=options.seconds
-        ):
+        for one in readings(open_it, devices.clock, person, weights_kg, seconds=options.seconds):
             taken.append(one)
             noise_g = 1000.0 * one.noise_counts * kg_per_count
             print(f"{one.kg:8.3f} kg  {one.counts:12.1f} counts  noise {noise_g:.2f} g", flush=True)
@@ -56,6 +55,14 @@ def calibrate(bench: Bench, devices: Devices, person: Person, options: argparse.
     found = outcome(taken, present, options.u_kg)
     print("\n".join(_lines(found, "supply_scale" if options.supply else "scale")))
     return 1 if found.complaints else 0
+
+
+def usual_weights_kg(capacity_kg: float) -> tuple[float, ...]:
+    """Return what is asked for unless somebody names other weights: up to half the capacity.
+
+    More could reach the platform's overload stops.
+    """
+    return tuple(round(share * capacity_kg, 3) for share in UP_AND_DOWN_SHARES)
 
 
 def _lines(found: Outcome, table: str) -> Iterator[str]:
@@ -79,8 +86,9 @@ def parser() -> argparse.ArgumentParser:
     made.add_argument("--config", type=Path, required=True, help="the bench file")
     made.add_argument("--supply", action="store_true", help="the supply scale, not the drain scale")
     made.add_argument(
-        "--weights", type=float, nargs="+", metavar="KG", default=UP_AND_DOWN_kg,
-        help="in the order in which they are asked for; the same one twice is averaged",
+        "--weights", type=float, nargs="+", metavar="KG",
+        help="in the order in which they are asked for; the same one twice is averaged; otherwise"
+        " 0 to half the capacity in five steps, up and down",
     )  # fmt: skip
     made.add_argument(
         "--u-kg", type=float, default=M1_U_KG, help="standard uncertainty of each weight"
