@@ -45,6 +45,8 @@ class World:
         self.keeps_snapshots = keeps_snapshots
         self._snapshots: dict[int, tuple[bytes, int]] = {}
         self._shown: list[tuple[float, Shown]] = []  # what he saw and heard
+        if keeps_snapshots:  # a kit may be killed before it has kept anything
+            self._snapshots[0] = (self._pack(), 0)
 
     @classmethod
     def of(cls, scenario: str, seed: int, *, follows_cues: bool = True) -> Self:

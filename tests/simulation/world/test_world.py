@@ -96,6 +96,8 @@ def test_a_kept_second_can_be_gone_back_to_and_only_a_kept_one() -> None:
     assert world.restore(30.7) == 30.7
     assert world.restore(30.0) == 30.0
     assert _readings(world, 30.0, 90.0) == first[300:]
+    assert world.restore(0.0) == 0.0
+    assert _readings(world, 0.0, 90.0) == first
     with pytest.raises(ValueError, match="no snapshot at 200 s"):
         world.restore(200.0)
 
