@@ -144,6 +144,25 @@ def test_test_sheet_has_the_checks_of_the_self_test() -> None:
     assert people | {"opens", "shows"} == checks["people"] | {"beeps", "opens", "shows"}
 
 
+@pytest.mark.parametrize(
+    ("row", "rail"),
+    [
+        ("places 2 and 6 of J1", "5V"),
+        ("supply pins of A2 (and A3) to ground", "3V3"),
+        ("places 1 and 3 of J4, pod off", "3V3_POD"),
+    ],
+)
+def test_voltages_of_the_first_switch_on_are_those_of_the_rails(
+    row: str, rail: str, kit: Bench
+) -> None:
+    limits, circuit = kit.circuit.rails[rail], kit.circuit
+    assert f"| {row} | {limits.min_V:g} V to {limits.max_V:g} V | |" in text_of("bring-up.md")
+    assert circuit.net["J1.2"] == "5V"
+    assert circuit.net["J1.1"] == circuit.net["A2.VDD"] == "3V3"
+    assert circuit.net["J4.1"] == "3V3_POD"
+    assert circuit.net["J1.6"] == circuit.net["J4.3"] == "GND"
+
+
 def test_lamps_of_the_test_sheet_stand_in_their_order() -> None:
     assert tuple(selftest_rows()["lamps"]) == LAMPS
 

@@ -88,6 +88,6 @@ def head_lid(params: Params) -> Manifold:
 
 
 def lamp(params: Params, y: float) -> Manifold:
-    """A lamp's lens, for figures: it stands out of the face."""
+    """A lamp's lens, for figures: flush with the face."""
     head = params.signal_head
-    return rod(head.lamp_hole - 0.4, (0.0, y), (-3.0, 3.0))
+    return rod(head.lamp_hole - 0.4, (0.0, y), (0.0, 2.0))
