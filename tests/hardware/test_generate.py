@@ -8,7 +8,15 @@ import pytest
 import generate
 import products
 from generate import STEPS, Step, differences, main, write
-from products import HardwareError, Product, png_product, png_source, svg_words, text_product
+from products import (
+    HardwareError,
+    Product,
+    png_product,
+    png_source,
+    sheet_meaning,
+    svg_words,
+    text_product,
+)
 
 PNG = products.PNG_SIGNATURE + b"\x00\x00\x00\x0dIHDR" + bytes(17) + b"rest"
 
@@ -85,6 +93,16 @@ def test_picture_carries_the_checksum_of_its_source() -> None:
     assert png_source(PNG) is None
     with pytest.raises(HardwareError, match="no PNG"):
         png_source(b"GIF")
+
+
+def test_sheet_of_our_own_is_compared_by_places_too() -> None:
+    sheet = '<svg><path d="M1.00 2.00 L{x} 9.00"/><text x="{t}" y="1">gap</text>{hidden}</svg>'
+    kept = sheet_meaning(sheet.format(x="5.00", t="3.00", hidden="").encode())
+    assert kept == sheet_meaning(sheet.format(x="5.01", t="3.00", hidden="").encode())
+    for x, t in (("6.00", "3.00"), ("5.00", "4.00")):
+        assert kept != sheet_meaning(sheet.format(x=x, t=t, hidden="").encode())
+    outline = '<path d="M0 0 L1 1 M2 2 L3 3"/>'  # what a hidden line leaves is not compared
+    assert kept == sheet_meaning(sheet.format(x="5.00", t="3.00", hidden=outline).encode())
 
 
 def test_words_of_a_drawing_are_compared_and_not_their_places() -> None:

@@ -13,7 +13,7 @@ from mechanical.plan import flat_parts
 from mechanical.plate_sheets import plate_sheet
 from mechanical.platform_sheet import platform_sheet
 from mechanical.printed import printed_parts, stl_bytes, stl_meaning
-from products import Product, svg_product, table_product, text_product
+from products import Product, sheet_product, table_product, text_product
 
 FIGURE_FOLDER = "hardware/docs/figures"
 
@@ -42,19 +42,19 @@ def drawings() -> Iterator[Product]:
     params = read_params()
     for flat in flat_parts(params):
         sheet = plate_sheet(flat, params)
-        yield svg_product(f"{DRAWINGS}/{slug(flat.ref, flat.name)}.svg", sheet.svg())
+        yield sheet_product(f"{DRAWINGS}/{slug(flat.ref, flat.name)}.svg", sheet.svg())
     for part in printed_parts(params):
         sheet = part_sheet(part, params)
-        yield svg_product(f"{DRAWINGS}/{slug(part.ref, part.name)}.svg", sheet.svg())
+        yield sheet_product(f"{DRAWINGS}/{slug(part.ref, part.name)}.svg", sheet.svg())
     for name in PLATFORMS:
-        yield svg_product(f"{DRAWINGS}/{name}-platform.svg", platform_sheet(params, name).svg())
+        yield sheet_product(f"{DRAWINGS}/{name}-platform.svg", platform_sheet(params, name).svg())
 
 
 def figures() -> Iterator[Product]:
     """The pictures of the guides."""
     params = read_params()
     for name, draw in FIGURES.items():
-        yield svg_product(f"{FIGURE_FOLDER}/{name}.svg", draw(params).svg())
+        yield sheet_product(f"{FIGURE_FOLDER}/{name}.svg", draw(params).svg())
 
 
 def mechanics() -> Iterator[Product]:
