@@ -114,7 +114,7 @@ def test_kit_that_does_not_answer_is_told_from_one_that_refuses(
     browser.open(fake.board)
     ready(browser, "level plug is shut")
     browser.click("#confirm")
-    browser.until_text("#answer", "Confirm: no answer. the kit did not answer within 5 s")
+    browser.until_text("#answer", "Confirm: not done. the kit did not answer within 5 s")
 
 
 def test_second_touch_within_a_second_does_nothing(browser: Browser, fake: Fake) -> None:
