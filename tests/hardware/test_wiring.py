@@ -6,15 +6,19 @@ import re
 from typing import Any
 from xml.etree import ElementTree
 
+import msgspec
 import pytest
 import yaml
 
+from electrical.carrier import Pair, misplaced, on_carrier, read_placement
 from electrical.circuit import split
 from electrical.harness import draw, harnesses
 from electrical.netlist import Bench
 from electrical.schematics_boards import SHEETS
 from electrical.tables import carrier_page, plugs_page, with_wiring_table
 from electrical.titles import LICENCE
+from mechanical.legible import struck_texts, tight_texts
+from mechanical.params import read_params
 from products import ROOT, HardwareError, png_source, svg_words
 
 WIRING = ROOT / "hardware" / "wiring"
@@ -128,6 +132,30 @@ def test_carriers_page_has_every_pin_in_the_box_once(kit: Bench) -> None:
 def test_carriers_page_keeps_boards_and_sockets_off_the_board(kit: Bench) -> None:
     row = next(r for r in carrier_page(kit.circuit).splitlines() if r.startswith("| drain_data |"))
     assert row == "| drain_data | R2.2 | A2.DOUT | |"
+
+
+def test_carriers_picture_shows_every_part_and_can_be_read(kit: Bench) -> None:
+    text = (WIRING / "carrier.svg").read_text(encoding="utf-8")
+    assert set(on_carrier(kit.circuit)) <= set(svg_words(text.encode()))
+    assert tight_texts(text) == []
+    assert struck_texts(text) == []
+    assert f"Revision {kit.circuit.revision}" in text
+
+
+@pytest.mark.parametrize(
+    ("at", "says"),
+    [
+        ({"R1": (26.0, 34.0)}, "R1 and R2 touch"),
+        ({"R1": (2.0, 50.0)}, "R1 reaches over the edge"),
+        ({"R1": (8.0, 94.0)}, "R1 lies on a screw"),
+        ({"R99": (50.0, 50.0)}, "R99 is placed and not on the carrier, or the other way round"),
+    ],
+)
+def test_placement_that_cannot_be_is_named(at: dict[str, Pair], says: str, kit: Bench) -> None:
+    box, placement = read_params().control_box, read_placement()
+    assert list(misplaced(kit.circuit, placement, box)) == []
+    moved = msgspec.structs.replace(placement, at={**placement.at, **at})
+    assert list(misplaced(kit.circuit, moved, box)) == [says]
 
 
 def test_screens_of_the_load_cells_end_at_the_box_only(kit: Bench) -> None:

@@ -114,7 +114,8 @@ def one_wire_deck(bench: Bench) -> str:
 def lead_ohm(circuit: Circuit, ref: str) -> float:
     """Return the resistance, there and back, of the cable to a part; 0 where it has none.
 
-    Two cores share the head's 5 V; one is counted, which is the worse.
+    A lamp is given a 5 V core of its own. In truth two cores carry all lamps' sum: that takes some
+    30 mV more where all are lit, a hundredth of a lamp's current, and is left out.
     """
     for cable in circuit.cables:
         if any(far.startswith(f"{ref}.") for _, _, far in cable.cores):

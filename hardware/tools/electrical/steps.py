@@ -4,6 +4,7 @@
 from collections.abc import Iterator
 
 from electrical.bill import bill, bill_csv
+from electrical.carrier import carrier_picture
 from electrical.findings import decks, findings
 from electrical.harness import draw, harnesses, yaml_text
 from electrical.netlist import Bench, bench
@@ -24,6 +25,7 @@ from products import (
     HardwareError,
     Product,
     png_product,
+    sheet_product,
     svg_product,
     table_product,
     text_product,
@@ -44,6 +46,8 @@ def wiring(kit: Bench | None = None) -> Iterator[Product]:
         yield table_product(f"{path}.bom.tsv", drawn.bill_tsv, "\t")
     yield text_product("hardware/wiring/plugs.md", plugs_page(kit.circuit))
     yield text_product("hardware/wiring/carrier.md", carrier_page(kit.circuit))
+    drawing = carrier_picture(kit.circuit, read_params().control_box)
+    yield sheet_product("hardware/wiring/carrier.svg", drawing)
     page = (ROOT / WIRING_PAGE).read_text(encoding="utf-8")
     yield text_product(WIRING_PAGE, with_wiring_table(page, kit.pins))
 

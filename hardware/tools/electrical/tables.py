@@ -7,6 +7,7 @@ import math
 from collections.abc import Iterable, Iterator
 
 from drainscale.pins import Pins, wiring_table
+from electrical.carrier import on_carrier
 from electrical.circuit import Cable, Circuit, split
 from electrical.findings import Finding
 from electrical.titles import LICENCE, title
@@ -65,6 +66,8 @@ Made from `hardware/nets.toml`; `make hardware` writes it anew.
 > **Before you solder:** supply off and unplugged, nothing plugged in. Ventilate: fumes of solder
 > irritate. Wear goggles when you cut wires.
 
+![One way to place the parts](carrier.svg)
+
 Every net of the carrier X5: join the pins of the second column on the board, then run the wires of
 the third. Tick each row off, and prove it with the meter: all its pins below 1 Ω among themselves.
 R11.2 is the second pin of R11; resistors, fuses and C4 to C6 have no side, so the number
@@ -91,17 +94,13 @@ def carrier_page(circuit: Circuit) -> str:
     """Write what is joined on the carrier and wired from it, net by net (Markdown)."""
     lines = [f"<!-- {LICENCE} -->", "# Carrier", "", title(circuit, "carrier"), "", CARRIER_HEAD]
     lines += ["| net | on the carrier | wires to | done |", "| --- | --- | --- | --- |"]
+    soldered = set(on_carrier(circuit))
     for net, nodes in circuit.nets.items():
-        board = [node for node in nodes if _is_on_carrier(circuit, node)]
+        board = [node for node in nodes if split(node)[0] in soldered]
         wires = [node for node in nodes if _is_wired(circuit, node)]
         if board or wires:
             lines.append(f"| {net} | {', '.join(board)} | {', '.join(wires)} | |")
     return "\n".join([*lines, "", CARRIER_TAIL])
-
-
-def _is_on_carrier(circuit: Circuit, node: str) -> bool:
-    part = circuit.part[split(node)[0]]
-    return part.place == "box" and not _is_wired(circuit, node) and part.kind != "computer"
 
 
 def _is_wired(circuit: Circuit, node: str) -> bool:

@@ -123,7 +123,7 @@ def pan_figure(params: Params) -> Sheet:
     for sx in (-1.0, 1.0):
         picture.trace((sx * pad.magnet_pitch / 2.0, 0, 0), (sx * pad.magnet_pitch / 2.0, 0, -19.0))
     picture.trace((0, 0, 0), (0, 0, -24.0))
-    picture.point((0.0, 0.0, -30.0), (62.0, 106.0), "TC1 in its button, junction insulated")
+    picture.point((0.0, 0.0, -30.0), (62.0, 106.0), "TC1 in its button, insulated; spring behind")
     picture.point((pad.magnet_pitch / 2.0, -4.0, -24.0), (76.0, 88.0), "SmCo magnets, 2×")
     picture.point((-pad.strap_pitch / 2.0, -4.0, 0.0), (33.0, 98.0), "slots for a strap")
     picture.sheet.text((34.0, 14.0), "P8 pad", bold=True)
