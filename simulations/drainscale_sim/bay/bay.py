@@ -117,7 +117,7 @@ class Bay:
         elif ledger.stages and ledger.stages[-1].ended_s is None:
             ledger.stages[-1].take(mass_kg, density)
         else:
-            ledger.overflow_kg += mass_kg
+            ledger.overflow.take(mass_kg, density)
 
     def _land(self, t: float, dt: float) -> None:
         landed_kg, momentum = self.stream.land(t)

@@ -83,7 +83,8 @@ class Ledger:
     steps: list[tuple[float, str]] = field(default_factory=list)
     stages: list[StageTruth] = field(default_factory=list)  # of the drain
     spills: list[StageTruth] = field(default_factory=list)  # one an opening of the plug
-    overflow_kg: float = 0.0  # out of the check hole while it was filled
+    # out of the check hole while it was filled
+    overflow: StageTruth = field(default_factory=lambda: StageTruth("refill", 0.0))
     jugs: list[JugTruth] = field(default_factory=list)
     placed_s: list[float] = field(default_factory=list)
     lifted_s: list[float] = field(default_factory=list)
@@ -114,4 +115,9 @@ class Ledger:
     @property
     def spilled_kg(self) -> float:
         """All that ran out at the level check, overflow while filling included."""
-        return sum(spill.mass_kg for spill in self.spills) + self.overflow_kg
+        return sum(spill.mass_kg for spill in (*self.spills, self.overflow))
+
+    @property
+    def spilled_m3(self) -> float:
+        """The same as a volume, each part at the temperature at which it ran out."""
+        return sum(spill.volume_m3 for spill in (*self.spills, self.overflow))

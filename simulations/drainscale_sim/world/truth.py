@@ -72,7 +72,7 @@ def truth_of(
         "refill": _refill(bay, rho20),
         "spill": {
             "mass_kg": ledger.spilled_kg,
-            "volume_L": sum(s.volume_m3 for s in ledger.spills) * 1000.0,
+            "volume_L": ledger.spilled_m3 * 1000.0,
             "volume_20C_L": ledger.spilled_kg / rho20,
         },
         "net": {"volume_20C_L": net_L},
