@@ -8,7 +8,7 @@ from drainscale.core.receiving import HAND_S, Receiving
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.spilling import Spilling
 from drainscale.core.story import CHECK_STEPS, Story
-from drainscale.estimation.flow import Bin
+from drainscale.estimation.levels import Bin
 from drainscale.estimation.onset import Onset
 from drainscale.estimation.platform import Gap, Happening, Lifted, Placed, Still
 from drainscale.procedure.events import (
@@ -87,6 +87,10 @@ class DrainSide:
         stage = self.receiving.stage
         return stage is not None and stage.ended_s is None and self.receiving.load is not None
 
+    def flow_kg_per_s(self, t: float) -> float:
+        """The present flow onto the platform (0 if none runs)."""
+        return self.receiving.flow_kg_per_s(t)
+
     # --- loads -------------------------------------------------------------------------------
 
     def _placed(self, t: float, placed: Placed) -> None:
@@ -153,7 +157,9 @@ class DrainSide:
     def _may_run_anew(self, t: float) -> bool:
         """Whether a flow is looked for; soon after a plug was shut, wiping it looks like one."""
         stage, step = self.receiving.stage, self._story.step
-        if stage is None or stage.ended_s is None or step in CHECK_STEPS:
+        if step in CHECK_STEPS:
+            return not self.receiving.may_be_pressed(t)
+        if stage is None or stage.ended_s is None:
             return True
         return step is not Step.SEAL or t - stage.ended_s > WIPING_S
 
@@ -311,7 +317,8 @@ class DrainSide:
             self._end_drain(step, t)
         if step is Step.LEVEL and was_marked and self.receiving.stage is None:
             load = self.receiving.load
-            self._level_at_mark = None if load is None else (t, load.kg)
+            at_mark = None if load is None else (t, load.kg - self.receiving.shifted_kg)
+            self._level_at_mark = at_mark
         if step in (Step.SEAL, Step.REFILL, Step.CIRCULATE, Step.WARM, Step.DONE):
             self._end_spill(t)
             self._book_quiet_spill()
@@ -335,4 +342,6 @@ class DrainSide:
         self._level_at_mark = None
         if at_mark is None or load is None or self.receiving.stage is not None:
             return
-        self._story.spills.append(self.receiving.quiet_stage(*at_mark, load.kg))
+        t, from_kg = at_mark
+        from_kg += self.receiving.shifted_kg
+        self._story.spills.append(self.receiving.quiet_stage(t, from_kg, load.kg))

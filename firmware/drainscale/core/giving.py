@@ -7,7 +7,7 @@ pump can; a hand or a pump of half a kilogram presses first, or is quicker.
 
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.weighing import Jug, Weighing
-from drainscale.estimation.flow import Bin
+from drainscale.estimation.levels import Bin
 from drainscale.estimation.platform import MAX_SLOPE_KG_PER_S, Gap, Lifted, Placed
 
 BLIND_S = 5.0  # of silence: whatever may be done to a jug may have been done
@@ -18,6 +18,7 @@ GOING_IN_KG = 0.025  # so much lost: fluid is being filled in
 # on it, and both go back by themselves; taken out, they would not.
 RAISED_KG = 0.15
 STROKE_KG = 0.15
+MOST_PUMP_KG = 1.0  # a larger step is another load (common practice, no source)
 QUICK_KG_PER_S = 0.1  # so much and faster: a light pump taken out slowly, no stroke
 PRESS_KG = 0.015
 RESTS_AFTER_S = 1.5
@@ -151,12 +152,20 @@ class Giving:
                 self.last_loss_s = gap.t1
         elif self._is_no_fluid(gap):
             self._put_pump_back(jug, gap)
-            jug.weighing.exclude(step)
-            self._pumps.append(step)
-            self._pump = gap
+            self._leave_out(jug, gap)
         elif -step > LOSS_KG and not jug.has_lost:
             self._first_loss(jug, gap.t1)  # a hand was there during the stroke
         jug.weighing.to_kg = gap.kg1
+
+    def _leave_out(self, jug: Jug, gap: Gap) -> None:
+        """Take a step out of the books that is a pump, or another jug that nobody saw come."""
+        if jug.has_lost:
+            jug.weighing.exclude(gap.step_kg)
+        else:  # a slow converter may have seen no empty platform: tare what stands there
+            jug.weighing = Weighing(gap.kg1, gap.kg1)
+        if abs(gap.step_kg) < MOST_PUMP_KG:
+            self._pumps.append(gap.step_kg)
+            self._pump = gap
 
     def _hides_pump_out(self, gap: Gap) -> bool:
         """Whether a pump that stood in the jug has gone while the scale said nothing.

@@ -16,6 +16,10 @@ from drainscale.quantities.volume import Weighed, volume_at_20C_L
 
 Interval = tuple[float, float]
 
+# what is still to come is told once a tail is seen: a stage's age, and how fast its flow falls
+TAIL_AFTER_S = 15.0
+LEAST_POWER = 1.2
+
 
 @dataclass(frozen=True, slots=True)
 class Live:
@@ -115,6 +119,8 @@ def still_to_come_mL(story: Story, drain: DrainSide, t: float) -> float | None:
     tail, stage = drain.receiving.tail, drain.receiving.stage
     if tail is None or stage is None or stage.step is Step.LEVEL or stage.ended_s is not None:
         return None
+    if tail.since_s < TAIL_AFTER_S or tail.power < LEAST_POWER:
+        return None  # the bulk still runs: the tail's law would give any figure
     per_L = story.shown_kg_per_L(story.fluid_now(t)[0])
     return max(tail.still_to_come_kg(), 0.0) / per_L * 1000.0
 

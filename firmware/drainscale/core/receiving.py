@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.weighing import SAME_LOAD_KG, Stage, Unweighed, Weighing
 from drainscale.estimation.drain import Tail, decayed_flow, fit_tail
-from drainscale.estimation.flow import Bin
+from drainscale.estimation.levels import Bin
 from drainscale.estimation.onset import Onset, find_onset
 from drainscale.estimation.platform import Gap, Lifted, Placed
 from drainscale.procedure.steps import Step
@@ -19,6 +19,7 @@ FOREIGN_KG = 0.030  # a step that no flow explains, and larger than this, is no 
 PEAK_SHARE = 2.0
 TAIL_EVERY_S = 2.0
 BEFORE_S = 2.5  # a second flow is held against the tail so long ago
+SURE_SHARE = 0.05  # a slope of two seconds known so well is taken as it is
 YOUNG_S = 8.0  # before that a stage has no tail yet
 DRIPS_IN_A_ROW = 2
 REFINE_DRIP_S = 60.0
@@ -71,14 +72,14 @@ class Hand:
     is gone; what the reading did meanwhile says nothing about oil.
     """
 
-    weighing: Weighing
+    weighing: Weighing | None  # None: nothing ran yet
     from_s: float
     from_kg: float
     flow_kg_per_s: float  # before it came
     excluded_kg: float  # from the books before it came
     until_s: float
 
-    def may_go_on(self, gap: Gap, weighing: Weighing) -> bool:
+    def may_go_on(self, gap: Gap, weighing: Weighing | None) -> bool:
         """Whether this gap may belong to the same hand."""
         is_soon = gap.t0 - self.until_s < HAND_S and gap.t1 - self.from_s < 3.0 * HAND_S
         return is_soon and self.weighing is weighing
@@ -114,6 +115,9 @@ class Receiving:
         self._put_back: PutBack | None = None
         self._drips = 0
         self._hand: Hand | None = None
+        self.shifted_kg = 0.0  # by steps while nothing ran: hands, or another load while unseen
+        self._begin: Hand | None = None  # of the stage, as if it were none
+        self._pressed_s: float | None = None  # a hand came while nothing ran
         self._dripped_known_s = 0.0  # when the stage was known to drip
         self._bridge: Unweighed | None = None  # what ran before the latest load was put there
         self._untared: Placed | None = None  # put there in mid-flow; it still rings
@@ -176,24 +180,42 @@ class Receiving:
         self._channel.flow.gap(gap, flow)
         if self.load is None:
             return
-        if self.stage is not None:
-            self._take_out_foreign(gap, flow, self.stage.weighings[-1])
+        self._take_out_foreign(gap, flow, self.stage.weighings[-1] if self.stage else None)
         self.load.kg = gap.kg1
 
-    def _take_out_foreign(self, gap: Gap, flow_kg_per_s: float, weighing: Weighing) -> None:
+    def _take_out_foreign(self, gap: Gap, flow_kg_per_s: float, weighing: Weighing | None) -> None:
         """Take a step out that no flow explains; one that goes back soon after is put right."""
-        own = Hand(weighing, gap.t0, gap.kg0, flow_kg_per_s, weighing.excluded_kg, gap.t1)
+        if weighing is not None and self._was_a_hand(gap, weighing):
+            weighing.excluded_kg = 0.0
+            return
+        excluded_kg = weighing.excluded_kg if weighing else 0.0
+        own = Hand(weighing, gap.t0, gap.kg0, flow_kg_per_s, excluded_kg, gap.t1)
         hand = self._hand
         if hand is not None and hand.may_go_on(gap, weighing):
             hand.until_s = gap.t1
             if hand.has_gone(gap):
-                weighing.excluded_kg = hand.excluded_kg
+                self._pressed_s = None
+                if weighing is not None:
+                    weighing.excluded_kg = hand.excluded_kg
                 return
         else:
             self._hand = own  # also of a small step: the way back may be told larger
+        if weighing is None:
+            if gap.step_kg > FOREIGN_KG:
+                self._pressed_s = gap.t0
+            if abs(gap.step_kg) > FOREIGN_KG:
+                self.shifted_kg += gap.step_kg
+            return
         foreign = own.foreign_kg(gap)
         if abs(foreign) > FOREIGN_KG:
             weighing.exclude(foreign)
+
+    def _was_a_hand(self, gap: Gap, weighing: Weighing) -> bool:
+        """Whether the flow that has just begun was a hand: the reading falls back to the tare."""
+        begin = self._begin
+        if begin is None or gap.step_kg > -FOREIGN_KG or not begin.may_go_on(gap, weighing):
+            return False
+        return begin.has_gone(gap)
 
     def _flow_before(self, t: float) -> float:
         if self.stage is None:
@@ -229,12 +251,14 @@ class Receiving:
         stage = self.stage
         if stage is None or stage.ended_s is not None:
             return 0.0
+        last = self._channel.flow.last
+        slope = self._channel.flow.slope(last.t - 2.1) if last else None
+        if slope is not None and slope.u_kg_per_s < SURE_SHARE * slope.kg_per_s:
+            return slope.kg_per_s  # a stream: it keeps to no tail's law yet
         if self.tail is not None and t - self.tail.t < 3.0 * TAIL_EVERY_S:
             return max(self.tail.kg_per_s, 0.0)
-        last = self._channel.flow.last
         if last is None:
             return 0.0
-        slope = self._channel.flow.slope(last.t - 2.1)
         if slope is None:
             return stage.flow_kg_per_s if t - stage.started_s < YOUNG_S else 0.0
         return max(decayed_flow(slope, t, stage.started_s), 0.0)
@@ -248,6 +272,10 @@ class Receiving:
         if self._still_s is None:
             return None
         return find_onset(self._channel.flow, 0.0, max(self._still_s, self.load.t))
+
+    def may_be_pressed(self, t: float) -> bool:
+        """Whether a hand may lean on what stands there: it sways, and that looks like a flow."""
+        return self._pressed_s is not None and t - self._pressed_s < HAND_S
 
     def _look_for_rest(self, one: Bin) -> None:
         """Whether what still ran when the outlet was said to be shut has ceased."""
@@ -281,6 +309,9 @@ class Receiving:
         kg = last.kg if last else onset.tare_kg
         self.stage = Stage(step, onset.t, onset.flow_kg_per_s, [Weighing(onset.tare_kg, kg)])
         self.stages.append(self.stage)
+        # what was taken for its begin may still turn out a hand that goes back
+        first = self.stage.weighings[0]
+        self._begin = Hand(first, onset.t, onset.tare_kg, 0.0, 0.0, onset.known_t)
         self.tail, self._tails, self._drips = None, [], 0
         self._put_back = None
         self._still_s = None

@@ -52,6 +52,7 @@ FORECAST_S = 2.5
 # no sensor at all said anything for longer: not they were silent, the bench stood still
 GAP_S = 1.2
 GAP_CONVERSIONS = 5.0
+STREAM_KG_PER_S = 0.001  # so much runs out of an open drain only: the engine stands
 TOPPED_UP_S = 20.0  # nothing has gone in for so long: the topping up is over
 
 
@@ -236,7 +237,8 @@ class Service:
         if rise_s is None or story.step.place >= Step.WARM.place:
             return
         began_s = story.steps.started_s(Step.DRAIN)
-        if began_s is not None and rise_s < began_s:
+        streams = self._drain.is_running and self._drain.flow_kg_per_s(t) > STREAM_KG_PER_S
+        if streams or (began_s is not None and rise_s < began_s):
             self._temperature.forget_rise()  # the clamp was put on a warm pan
             return
         if story.step in (Step.DRAIN, Step.DRAIN_PAN) and not self._drain.is_running:

@@ -6,7 +6,7 @@ from drainscale.core.level_check import NO_SPILL_ML, LevelCheck
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.story import Story
 from drainscale.core.weighing import Stage
-from drainscale.estimation.flow import Bin
+from drainscale.estimation.levels import Bin
 from drainscale.estimation.spill import Inflow, SpillModel
 
 START_S = 2.6  # of readings before the model starts

@@ -11,9 +11,9 @@ time, locally, and the power is inferred with a prior around the film's:
 
 from dataclasses import dataclass
 from math import exp, log, sqrt
-from operator import mul
 
-from drainscale.estimation.flow import Bin, FlowTracker, Slope
+from drainscale.estimation.flow import FlowTracker, Slope
+from drainscale.estimation.levels import Bin, Levels
 
 POWERS = (0.8, 1.1, 1.4, 1.7, 2.0, 2.4, 2.9, 3.5)
 POWER_MEAN = 1.6
@@ -77,7 +77,7 @@ def fit_power(bins: list[Bin], started_s: float) -> Tail | None:
         return None
     t1 = bins[-1].t
     tau = t1 - started_s
-    levels = _Levels(bins)
+    levels = Levels(bins)
     shares = [max(one.t - started_s, 1.0) / tau for one in bins]
     # with this abscissa the level is a straight line whose slope is the flow at the end
     fits = [
@@ -97,51 +97,6 @@ def fit_power(bins: list[Bin], started_s: float) -> Tail | None:
     power = sum(w * fit[0] for w, fit in zip(weights, fits, strict=True)) / total
     wander = WANDER_KG / max(t1 - bins[0].t, 1.0)
     return Tail(t1, q, sqrt(var + wander**2), power, tau)
-
-
-class _Levels:
-    """The readings of some bins, ready for a straight line against any abscissa.
-
-    Segments share the slope, not the level. What does not depend on the abscissa is worked out
-    once: eight powers are tried on up to three hundred bins every two seconds.
-    """
-
-    def __init__(self, bins: list[Bin]) -> None:
-        self._weights = [1.0 / one.sigma_kg**2 for one in bins]
-        if bins[0].segment == bins[-1].segment:  # the common case: segments never go back
-            self._segments: list[int] | None = None
-            self._totals = [sum(self._weights)]
-        else:
-            places: dict[int, int] = {}
-            self._segments = [places.setdefault(one.segment, len(places)) for one in bins]
-            self._totals = [0.0] * len(places)
-            for i, w in zip(self._segments, self._weights, strict=True):
-                self._totals[i] += w
-        self._rises = self._away([one.kg for one in bins])
-        by_y = map(mul, self._weights, self._rises)
-        self._syy = sum(map(mul, by_y, self._rises))
-
-    def _away(self, values: list[float]) -> list[float]:
-        """The values, less the weighted mean of their segment."""
-        weights, totals = self._weights, self._totals
-        if self._segments is None:
-            only = sum(map(mul, weights, values)) / totals[0]
-            return [value - only for value in values]
-        sums = [0.0] * len(totals)
-        for i, w, value in zip(self._segments, weights, values, strict=True):
-            sums[i] += w * value
-        means = [one / total for one, total in zip(sums, totals, strict=True)]
-        return [value - means[i] for value, i in zip(values, self._segments, strict=True)]
-
-    def straight(self, moved: list[float]) -> tuple[float, float, float]:
-        """Least squares against ``moved``: slope, its u, and chi-square."""
-        away = self._away(moved)
-        by_x = list(map(mul, self._weights, away))
-        sxx, sxy = sum(map(mul, by_x, away)), sum(map(mul, by_x, self._rises))
-        if sxx <= 0.0:
-            return 0.0, 1.0, self._syy
-        slope = sxy / sxx
-        return slope, 1.0 / sqrt(sxx), max(self._syy - slope * sxy, 0.0)
 
 
 def decayed_flow(slope: Slope | None, t: float, started_s: float) -> float:

@@ -7,8 +7,9 @@ the reading's level; any other step (a hand that stays, a tool laid down) starts
 
 from collections import deque
 from dataclasses import dataclass
-from math import inf, sqrt
+from math import hypot, inf, sqrt
 
+from drainscale.estimation.levels import Bin, Levels
 from drainscale.estimation.platform import Gap, Still
 
 BIN_S = 0.5
@@ -18,16 +19,6 @@ STEP_KG = 0.0006  # what a knock leaves behind at most
 MIN_SIGMA_KG = 0.00005
 # slow wander of cell and amplifier: variance of the reading grows by its square each second
 WANDER_KG_PER_SQRT_S = 0.00002
-
-
-@dataclass(slots=True)
-class Bin:
-    """Mean of the trusted readings of half a second."""
-
-    segment: int
-    t: float
-    kg: float
-    sigma_kg: float  # of the mean
 
 
 @dataclass(frozen=True, slots=True)
@@ -161,33 +152,10 @@ def common_slope(bins: list[Bin]) -> Slope | None:
     """
     if len(bins) < 3:
         return None
-    weights = [1.0 / one.sigma_kg**2 for one in bins]
-    means: dict[int, tuple[float, float]] = {}  # of t and kg in each segment
-    if bins[0].segment == bins[-1].segment:  # the common case: segments never go back
-        means[bins[0].segment] = _means(bins, weights)
-    else:
-        for segment in {one.segment for one in bins}:
-            at = [i for i, one in enumerate(bins) if one.segment == segment]
-            means[segment] = _means([bins[i] for i in at], [weights[i] for i in at])
-    sxx = sxy = 0.0
-    for w, one in zip(weights, bins, strict=True):
-        t_mean, kg_mean = means[one.segment]
-        dt = one.t - t_mean
-        by_t = w * dt
-        sxx += by_t * dt
-        sxy += by_t * (one.kg - kg_mean)
-    if sxx <= 0.0:
+    slope, u, _ = Levels(bins).straight([one.t for one in bins])
+    if u == inf:
         return None
     span = max(bins[-1].t - bins[0].t, BIN_S)
-    u = sqrt(1.0 / sxx + WANDER_KG_PER_SQRT_S**2 / span)
-    return Slope(sxy / sxx, u, bins[0].t, bins[-1].t, len(bins))
-
-
-def _means(bins: list[Bin], weights: list[float]) -> tuple[float, float]:
-    """Weighted means of time and reading."""
-    total = t = kg = 0.0
-    for w, one in zip(weights, bins, strict=True):
-        total += w
-        t += w * one.t
-        kg += w * one.kg
-    return t / total, kg / total
+    return Slope(
+        slope, hypot(u, WANDER_KG_PER_SQRT_S / sqrt(span)), bins[0].t, bins[-1].t, len(bins)
+    )

@@ -8,7 +8,8 @@ within half a minute.
 from dataclasses import dataclass
 from math import inf, sqrt
 
-from drainscale.estimation.flow import Bin, FlowTracker, common_slope
+from drainscale.estimation.flow import FlowTracker, common_slope
+from drainscale.estimation.levels import Bin
 
 WINDOWS_S = (2.0, 4.0, 10.0, 30.0)
 SIGMAS = 6.0

@@ -165,8 +165,10 @@ class Platform:
         calm = self._latest(list(self._window), SETTLE_S)
         if not calm:
             return []
-        rms = fit_line([b.t for b in calm], [b.kg for b in calm]).rms
-        return calm if rms < 0.25 * self._sigma_kg else []
+        line = fit_line([b.t for b in calm], [b.kg for b in calm])
+        if abs(line.slope) >= MAX_SLOPE_KG_PER_S:  # the straight middle of a swing
+            return []
+        return calm if line.rms < 0.25 * self._sigma_kg else []
 
     def _shaking_ceased(self, calm: list[Block]) -> list[Happening]:
         """Close the shaken stretch with a gap of its own: a hand may have left a step."""

@@ -41,16 +41,12 @@ WALK_FLOW_RELATIVE = 0.03  # ripples on the rim, and what the law leaves out
 WALK_LN_V = 0.002
 WALK_LN_C = 0.02
 WALK_LN_P = 0.003
-# a guess whose predictions miss by more than its own uncertainty says has to open up
-MISS_MEMORY = 0.3
-MISS_LIMIT = 5.0
 # waves on the fluid make the stream swell and fade over some seconds: the reading swings
 # about the mean course, the more the stronger the stream; the swing is learnt while it runs
 RIPPLE_START_G = 0.2
 RIPPLE_MEMORY = 0.02
 RIPPLE_BINS = 2.0  # how many half-second readings swing together
 RIPPLE_MAX_S = 0.5  # as seconds of flow
-OPEN_UP = 0.1  # added each time, standard deviation
 
 N = 5
 G, LV, LC, LP, E = range(N)  # grams run out, ln mL above the rim, ln c, ln p, mL/s of expansion
@@ -79,7 +75,6 @@ class Guess:
         self.x = mean
         self.P = [[variances[i] if i == j else 0.0 for j in range(N)] for i in range(N)]
         self.weight = weight
-        self._misses = 1.0  # running mean of (miss / standard deviation)^2
 
     @property
     def v_mL(self) -> float:
@@ -147,7 +142,6 @@ class Guess:
         # a lone outlier must not kill a guess: beyond 4 sigma it counts as 4
         z2 = min(miss * miss / s, 16.0)
         self.weight *= exp(-0.5 * z2) / sqrt(s)
-        self._misses += MISS_MEMORY * (z2 - self._misses)
         x[G] += gain[G] * miss
         for i in (LV, LC, LP):
             x[i] += max(min(gain[i] * miss, 0.7), -0.7)
@@ -156,9 +150,6 @@ class Guess:
             for j in range(N):
                 P[i][j] -= gain[i] * column[j]
         self._keep_in_bounds()
-        if self._misses > MISS_LIMIT:
-            for i in (LV, LC, LP):
-                P[i][i] = min(P[i][i] + OPEN_UP**2, 1.0)
         return miss * miss
 
     def forget_level(self) -> None:

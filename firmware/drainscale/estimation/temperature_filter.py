@@ -46,6 +46,7 @@ _LN_2PI: Final = math.log(2 * math.pi)
 # an innovation beyond this many sigma is taken with a wider noise instead of at face value
 _DOUBT_SIGMA: Final = 4.0
 _STIR_SIGMA: Final = 2.0
+_LEAST_LET_GO_K: Final = 0.75  # in a block: a clamp on a pan 7 K off; an engine does a third of it
 # a fan kick shows as innovations that keep to one side: their running mean, as one sigma
 _KICK_KEEP: Final = 0.85
 _KICK_SIGMA: Final = 2.5
@@ -95,7 +96,7 @@ class WarmUpFilter:
     ``running`` tells whether the engine heats; ``x`` and ``p`` may be read, not written.
     """
 
-    __slots__ = ("cooling", "drift", "log_likelihood", "p", "running", "t", "x")
+    __slots__ = ("cooling", "drift", "let_go_s", "log_likelihood", "p", "running", "t", "x")
 
     def __init__(self, sensor: PanSensor, t: float, pan_C: float, air_C: float) -> None:
         lag_s = max(sensor.lag_s, _LEAST_LAG_S)
@@ -103,6 +104,7 @@ class WarmUpFilter:
         self.running = self.cooling = False
         self.log_likelihood = 0.0
         self.drift = 0.0
+        self.let_go_s = -math.inf  # when the skin last left the fluid as only another pan's does
         ratio = max(sensor.surface_ratio, _LEAST_RATIO)
         fluid_C = air_C + (pan_C - air_C) / ratio
         self.x = [
@@ -130,7 +132,7 @@ class WarmUpFilter:
     def copy(self) -> "WarmUpFilter":
         """Return an independent twin."""
         twin = object.__new__(WarmUpFilter)
-        twin.drift = self.drift
+        twin.drift, twin.let_go_s = self.drift, self.let_go_s
         twin.t, twin.log_likelihood = self.t, self.log_likelihood
         twin.running, twin.cooling = self.running, self.cooling
         twin.x = self.x[:]
@@ -235,12 +237,28 @@ class WarmUpFilter:
         elif innovation**2 > _STIR_SIGMA**2 * (variance + u_K * u_K):
             # other fluid mixes in, or the sump runs empty: let go of the fluid, not of the ratio
             self.p[FLUID][FLUID] += prior.STIR_U_K**2
+            sure_K = max(_DOUBT_SIGMA * math.sqrt(variance + u_K * u_K), _LEAST_LET_GO_K)
+            if abs(innovation) > sure_K and not self.cooling:
+                column, variance = self._let_go(innovation)
         kept = None if self.running else [(self.x[i], self.p[i][RATIO:]) for i in _CONSTANTS]
         self._update(column, variance, innovation, u_K)
         if kept:
             for i, (value, row) in zip(_CONSTANTS, kept, strict=True):
                 self.x[i] = value
                 self.p[i][RATIO:] = row
+
+    def _let_go(self, innovation: float) -> tuple[Row, float]:
+        """Let the fluid be anything that explains the skin's course: the clamp was just put on.
+
+        Returns:
+            What the reading's covariance with the states and its variance are then.
+        """
+        self.let_go_s = self.t
+        took = (1.0 - math.exp(-prior.BLOCK_S / math.exp(self.x[LN_LAG]))) * self.x[RATIO]
+        self.p[FLUID][FLUID] += (innovation / took) ** 2
+        self.p[SKIN][SKIN] += innovation**2
+        column = [a + b for a, b in zip(self.p[SKIN], self.p[SENSOR], strict=True)]
+        return column, column[SKIN] + column[SENSOR]
 
     def _watch_for_kick(self, z: float) -> None:
         """Let go of the heating strength when the innovations keep to one side."""

@@ -182,6 +182,9 @@ class WarmUpTracker:
             feed(self._warm, reading)
         if self._idle is not None:
             feed(self._idle, reading)
+            if self._idle.let_go_s == reading.t:  # a clamp put on a warm pan, no engine
+                self._rise.clear()
+                self._search.clear()
             self._search.add(self._idle, reading)
         self.version += 1
 

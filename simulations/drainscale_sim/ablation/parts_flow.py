@@ -1,6 +1,6 @@
 """Parts of the drain's tail, the spill's model and the level check."""
 
-from math import exp, inf, sqrt
+from math import exp, sqrt
 from typing import Any
 
 from drainscale.core import level_check, receiving, spilling
@@ -140,10 +140,6 @@ SPILL = (
     part(
         "expansion", "what warms in the sump adds to the spill", "no inflow",
         (Spilling, "_inflow", constant(Inflow(0.0, 1e-6))),
-    ),
-    part(
-        "open-up", "a guess that misses too much opens up", "it stays",
-        (spill, "MISS_LIMIT", inf),
     ),
     part(
         "walks", "rim and pipe may change slowly", "they are constants",

@@ -356,11 +356,17 @@ def later(samples: Sequence[Sample], by_s: float) -> list[Sample]:
 Answer = dict[str, Any]
 
 
-def answered(bench: Bench, samples: Sequence[Sample] | None = None) -> Answer:
-    """Feed what the bench said (or something else) to the core; give its answer as told."""
+def listened(bench: Bench, samples: Sequence[Sample] | None = None) -> Service:
+    """Feed what the bench said (or something else) to the core."""
     service = Service(bench.job)
     for sample in bench.samples if samples is None else samples:
         service.feed(sample)
+    return service
+
+
+def answered(bench: Bench, samples: Sequence[Sample] | None = None) -> Answer:
+    """Give the core's answer to what the bench said (or something else), as told."""
+    service = listened(bench, samples)
     return msgspec.json.decode(msgspec.json.encode(service.finish().to_dict()), type=Answer)
 
 

@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 import pytest
-from tests.kit.core.bench import JOB, STREAM_M_PER_S, Bench, answered, shown, times
+from tests.kit.core.bench import JOB, STREAM_M_PER_S, Bench, answered, listened, shown, times
 
 
 def ready(**setting: float) -> Bench:
@@ -193,3 +193,31 @@ def test_a_container_that_stood_there_from_the_start_is_weighed_as_well() -> Non
     answer = answered(bench)
     assert times(answer, "placed") == []
     assert answer["drained"]["mass_kg"] == pytest.approx(bench.drained_kg, abs=0.001)
+
+
+def test_the_flow_of_the_moment_is_the_one_that_runs() -> None:
+    """In the bulk, which keeps to no tail's law, as in the film behind it."""
+    bench = Bench()
+    bench.place(0.9)
+    bench.wait(10.0)
+    drain = bench.open_drain(kg=2.2, tau_s=25.0)
+    per_mL = JOB.fluid.density_kg_per_m3 / 1e6
+    for age_s, share in ((10.0, 0.06), (20.0, 0.06), (40.0, 0.06), (120.0, 0.25)):
+        bench.wait(age_s - drain.age_s)
+        true = (drain.ran_kg(age_s) - drain.ran_kg(age_s - 1.0)) / per_mL * 60.0
+        assert listened(bench).live().flow_mL_per_min == pytest.approx(true, rel=share)
+
+
+def test_what_is_still_to_come_is_told_once_a_tail_is_seen() -> None:
+    bench = Bench()
+    bench.place(0.9)
+    bench.wait(10.0)
+    drain = bench.open_drain(kg=2.2, tau_s=25.0)
+    for _ in range(10):
+        bench.wait(1.4)
+        assert listened(bench).live().still_to_come_mL is None
+    bench.wait(190.0 - drain.age_s)
+    to_come_mL = (2.23 - drain.ran_kg(190.0)) / JOB.fluid.density_kg_per_m3 * 1e6
+    told_mL = listened(bench).live().still_to_come_mL
+    assert told_mL is not None
+    assert 0.5 < told_mL / to_come_mL < 2.0

@@ -1,7 +1,7 @@
 """A hand that lifts a container a little, holds it almost still, and lets go in two steps."""
 
 import pytest
-from tests.kit.core.bench import Bench, answered
+from tests.kit.core.bench import Bench, answered, times
 
 
 def lifts(s: float) -> float:
@@ -52,3 +52,16 @@ def test_a_hand_that_lifts_the_container_while_it_warms_is_no_filling() -> None:
     bench.wait(20.0)
     steps = [step["step"] for step in answered(bench)["steps"]]
     assert steps[-1] == "warm"
+
+
+def test_a_hand_that_sways_on_the_container_while_it_warms_is_no_spill() -> None:
+    """It comes at once, leans harder for two seconds as a flow would, and lets go."""
+    bench = Bench(shaking_kg=0.002)
+    bench.mark("warm")
+    bench.place(3.0)
+    bench.wait(20.0)
+    bench.wait(2.7, lambda s: 0.045 + 0.018 * s if s < 2.6 else 0.0)
+    bench.wait(30.0)
+    answer = answered(bench)
+    assert not times(answer, "flow-started")
+    assert answer["spill"]["mass_kg"] is None

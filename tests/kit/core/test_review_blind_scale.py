@@ -1,7 +1,7 @@
 """A scale that says nothing while fluid goes in: null, unless both sides of it are one jug."""
 
 import pytest
-from tests.kit.core.bench import JOB, Bench
+from tests.kit.core.bench import JOB, Bench, answered
 
 from drainscale.core import Result, Service
 
@@ -93,3 +93,25 @@ def test_a_jug_lifted_right_after_its_last_stroke_is_read_at_the_end() -> None:
     result = replayed(bench)
     assert result.refill is not None
     assert result.refill.mass_kg.value == pytest.approx(1.6, abs=0.003)
+
+
+@pytest.mark.parametrize("swapped_kg", [1.1, 2.4, 3.6])
+def test_a_container_changed_while_nothing_was_heard_is_no_spill(swapped_kg: float) -> None:
+    """The plug is open, nothing runs: whatever stands there after the silence is no oil."""
+    bench = Bench()
+    bench.mark("warm")
+    bench.place(3.0)
+    bench.wait(20.0)
+    bench.start_engine()
+    bench.wait(20.0)
+    bench.mark("level")
+    bench.wait(20.0)
+    bench.is_scale_silent = True
+    bench.wait(12.0)
+    bench.load_kg = swapped_kg
+    bench.is_scale_silent = False
+    bench.wait(40.0)
+    bench.mark("seal")
+    bench.wait(5.0)
+    spilled = answered(bench)["spill"]["mass_kg"]
+    assert spilled is None or abs(spilled) < 0.002

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from drainscale.estimation.flow import Bin, FlowTracker, Slope, common_slope
+from drainscale.estimation.flow import FlowTracker, Slope, common_slope
+from drainscale.estimation.levels import Bin
 from drainscale.estimation.platform import Gap, Still
 
 

@@ -168,3 +168,22 @@ def test_what_is_placed_and_lifted_alternates(levels: list[float]) -> None:
     loads = [levels[0] > 0.0, *(kg > 0.0 for kg in levels)]
     changes = sum(a != b for a, b in pairwise(loads))
     assert len(words) == changes
+
+
+@pytest.mark.parametrize("swing_kg", [0.045, 0.05, 0.055])
+def test_the_straight_middle_of_a_swing_is_not_taken_for_rest(swing_kg: float) -> None:
+    """A pump that stands in the jug swings it; no gap may end faster than any pump gives."""
+
+    def jug_kg(t: float) -> float:
+        swings = swing_kg * math.sin(2.0 * math.pi * 0.6 * t) if t > 5.0 else 0.0
+        return 4.5 - 0.02 * max(t - 5.0, 0.0) + swings
+
+    rng = random.Random(5)
+    platform = Platform(empty_below_kg=0.04, loaded_above_kg=0.15)
+    platform.may_be_pumped = True
+    seen: list[Happening] = []
+    for i in range(1300):
+        seen += platform.add(Block(i / 10.0, jug_kg(i / 10.0) + rng.gauss(0.0, 0.004)))
+    gaps = only(Gap, seen)
+    assert gaps
+    assert all(abs(gap.slope1_kg_per_s) < 0.15 for gap in gaps)
