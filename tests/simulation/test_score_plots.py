@@ -1,6 +1,7 @@
 import json
 from collections.abc import Callable
 from pathlib import Path
+from statistics import median
 from typing import Any
 
 import msgspec
@@ -8,11 +9,14 @@ import pytest
 
 from drainscale_sim.score.answer import Answer
 from drainscale_sim.score.command import main
-from drainscale_sim.score.truth import Truth
+from drainscale_sim.score.flows import told_flow
+from drainscale_sim.score.replays import find_cases
+from drainscale_sim.score.truth import Truth, read_truth
 
 pytest.importorskip("matplotlib")
 
 Json = Callable[[dict[str, Any]], dict[str, Any]]
+RECORDINGS = Path(__file__).parents[1] / "data/recordings"
 PNG = b"\x89PNG\r\n\x1a\n"
 
 
@@ -26,7 +30,7 @@ def test_the_command_draws_pictures_on_request(
     assert main([str(small_folder), *options]) == 0
     drawn = sorted(path.name for path in (out / "plots").glob("*.png"))
     assert drawn == [
-        "close-flow.png", "error-against-U.png", "reliability-finish.png",
+        "close-flow.png", "error-against-U.png", "flow-small.png", "reliability-finish.png",
         "reliability-opens.png", "service-small.png",
     ]  # fmt: skip
     assert all((out / "plots" / name).read_bytes().startswith(PNG) for name in drawn)
@@ -38,6 +42,24 @@ def test_none_are_drawn_unasked(small_folder: Path, answer_json: Json, tmp_path:
     (results / "small.json").write_text(json.dumps(answer_json({})))
     main([str(small_folder), "--results", str(results), "--out", str(out)])
     assert not (out / "plots").exists()
+
+
+def test_the_flow_that_is_drawn_is_the_one_that_ran() -> None:
+    """Told each second from the readings up to then; drain and spill, within a tenth or so."""
+    case = next(one for one in find_cases(RECORDINGS) if one.name == "check-plug")
+    truth = read_truth(case.truth)
+    told = told_flow(case)
+    for from_s, until_s in (
+        (truth.drained.stages[0].started_s + 10.0, truth.drained.stages[0].started_s + 60.0),
+        (truth.times.plug_opened_s + 15.0, truth.times.plug_shut_s - 10.0),
+    ):
+        off = [
+            abs(flow / true - 1.0)
+            for t, flow in told
+            if from_s < t < until_s and (true := truth.grid.flow_mL_per_min[int(t)])
+        ]
+        assert len(off) > 25
+        assert median(off) < 0.12
 
 
 class Told(Answer):

@@ -4,14 +4,14 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from drainscale_sim.score.answer import Answer, SeenEvent
+from drainscale_sim.score.flows import Told
+from drainscale_sim.score.plots_flow import LEAST_ML_PER_MIN, TOLD, TRUE, flow_over_time
 from drainscale_sim.score.truth import Truth
 
-TOLD, TRUE = "#c75000", "#0b5fa5"
 CUES = ("window-near", "open-plug", "will-overrun", "close-plug", "window-closing", "no-spill")
-LEAST_ML_PER_MIN = 0.5
 
 
-def service(figure: Figure, answer: Answer, truth: Truth) -> None:
+def service(figure: Figure, answer: Answer, told: Told, truth: Truth) -> None:
     """Draw one service from the engine start on, three panels above each other."""
     figure.set_size_inches(9.0, 9.6)
     grid = figure.subplots(3, 1, sharex=True)
@@ -19,15 +19,15 @@ def service(figure: Figure, answer: Answer, truth: Truth) -> None:
     until_s = min(truth.times.plug_shut_s + 60.0, truth.duration_s)
     _fluid(grid[0], answer, truth)
     _opening(grid[1], answer, truth)
-    _flow(grid[2], truth)
-    told = [one for one in answer.events if one.event in CUES and from_s <= one.t <= until_s]
+    _flow(grid[2], told, truth)
+    cues = [one for one in answer.events if one.event in CUES and from_s <= one.t <= until_s]
     for axes in grid:
         axes.set_xlim(from_s / 60.0, until_s / 60.0)
         axes.grid(alpha=0.3)
-        _cues(axes, told)
+        _cues(axes, cues)
     grid[2].set_xlabel("time, min")
     verdicts = f"due {truth.outcome}, told {answer.value('level', 'verdict')}"
-    figure.suptitle(f"{truth.name}: {verdicts}\n{_listed(told)}", fontsize=10)
+    figure.suptitle(f"{truth.name}: {verdicts}\n{_listed(cues)}", fontsize=10)
 
 
 def _fluid(axes: Axes, answer: Answer, truth: Truth) -> None:
@@ -67,16 +67,11 @@ def _opening(axes: Axes, answer: Answer, truth: Truth) -> None:
     axes.legend(loc="upper right")
 
 
-def _flow(axes: Axes, truth: Truth) -> None:
-    flow = [
-        float("nan") if one is None or one < LEAST_ML_PER_MIN else one
-        for one in truth.grid.flow_mL_per_min
-    ]
-    t = [i * truth.grid.dt_s / 60.0 for i in range(len(flow))]
-    axes.semilogy(t, flow, color=TRUE, linestyle="--", linewidth=1.2, label="true spill")
+def _flow(axes: Axes, told: Told, truth: Truth) -> None:
+    flow_over_time(axes, told, truth, "spill")
     limit = truth.limits.close_flow_mL_per_min
     axes.axhline(limit, color="0.3", linewidth=1, linestyle=":", label="close limit")
-    axes.set(ylabel="spill, mL/min", ylim=(LEAST_ML_PER_MIN, 3000.0))
+    axes.set_ylim(LEAST_ML_PER_MIN, 3000.0)
     axes.legend(loc="upper left")
 
 
