@@ -147,6 +147,7 @@ def test_test_sheet_has_the_checks_of_the_self_test() -> None:
 @pytest.mark.parametrize(
     ("row", "rail"),
     [
+        ("supply PS1 alone, at the plug", "5V_IN"),
         ("places 2 and 6 of J1", "5V"),
         ("supply pins of A2 (and A3) to ground", "3V3"),
         ("places 1 and 3 of J4, pod off", "3V3_POD"),
