@@ -258,6 +258,7 @@ def test_water_table_of_the_guide_is_right_to_its_last_digit() -> None:
     found = re.findall(r"(?m)^\| (\d\d) \| ([\d.]+) \| ([\d.]+) \|$", text)
     rows = [tuple(map(float, row)) for row in found]
     assert len(rows) == 6
+    assert f"of 20 °C *shows* {shown_g_per_L(water_kg_per_m3(20.0)):.1f} g" in text
     assert all(before[0] < after[0] for before, after in pairwise(rows))
     for water_C, density, shown in rows:
         assert density == pytest.approx(water_kg_per_m3(water_C), abs=0.05)

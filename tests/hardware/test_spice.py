@@ -9,7 +9,7 @@ from electrical.decks import BRIGHT, DIM, head_deck, lead_ohm, one_wire_deck, so
 from electrical.findings import Finding, findings, pitches_Hz
 from electrical.netlist import Bench
 from electrical.simulation import measure
-from products import HardwareError
+from products import ROOT, HardwareError
 
 
 @pytest.fixture(scope="module")
@@ -118,3 +118,13 @@ def test_missing_simulator_is_named(monkeypatch: pytest.MonkeyPatch, kit: Bench)
     monkeypatch.setenv("PATH", "")
     with pytest.raises(HardwareError, match="ngspice is not there: `apt-get install ngspice`"):
         measure(one_wire_deck(kit))
+
+
+def test_what_shared_ground_costs_is_reckoned_right(simulated: list[Finding]) -> None:
+    # Ohm: the lamps' current through 5 mohm, against the 3.3 V that the bridge is fed with
+    volt = figure(simulated, "all lit and sounding, bright") / 1000.0 * 5e-3
+    assert volt == pytest.approx(3e-3, rel=0.1)
+    assert volt / 3.3 * 5000.0 == pytest.approx(5.0, rel=0.1)  # g in 5 kg
+    page = (ROOT / "hardware/wiring/carrier.md").read_text(encoding="utf-8")
+    assert "0.6 A through 5 mΩ of shared copper are 3 mV" in page
+    assert "J2.4 goes by its own wire to A2.E-" in page
