@@ -29,5 +29,6 @@ def test_what_is_killed_while_the_world_runs_on_tells_each_gap(tried: Tried) -> 
 
 def test_what_is_killed_while_the_world_runs_on_still_holds_the_truth(tried: Tried) -> None:
     for missed in figures(tried.on):
+        assert missed.off_mL is not None
         assert missed.is_within, (missed, tried.on.kills)
     assert tried.on.answer["level"]["verdict"] == "closed-in-window"

@@ -34,16 +34,21 @@ class Survived:
 
 @dataclass(frozen=True)
 class Missed:
-    """How far a figure is from the truth, and its expanded uncertainty."""
+    """How far a figure is from the truth, and its expanded uncertainty; None: withheld."""
 
     name: str
-    off_mL: float
-    U_mL: float
+    off_mL: float | None
+    U_mL: float | None
 
     @property
     def is_within(self) -> bool:
-        """Whether the truth lies within U."""
-        return abs(self.off_mL) <= self.U_mL
+        """Whether the truth lies within U; a value that is withheld claims nothing."""
+        return self.off_mL is None or (self.U_mL is not None and abs(self.off_mL) <= self.U_mL)
+
+    def __str__(self) -> str:
+        if self.off_mL is None or self.U_mL is None:
+            return f"{self.name} withheld"
+        return f"{self.name} {self.off_mL:+.1f} (U {self.U_mL:.1f})"
 
 
 @dataclass(frozen=True)
@@ -69,7 +74,7 @@ class Tried:
     def lines(self) -> list[str]:
         """Say it in lines."""
         same = "the same to the last byte" if self.is_same else "ANOTHER ANSWER"
-        figured = ", ".join(f"{m.name} {m.off_mL:+.1f} (U {m.U_mL:.1f})" for m in figures(self.on))
+        figured = ", ".join(map(str, figures(self.on)))
         return [
             f"{self.name}: {len(self.back.kills)} kills, world set back: {same}",
             f"{self.name}: {len(self.on.kills)} kills, world runs on: off by mL: {figured};"
@@ -93,11 +98,15 @@ def figures(survived: Survived) -> list[Missed]:
     return [
         Missed(
             name,
-            1000.0 * (survived.answer[part][key] - survived.truth[part][key]),
-            1000.0 * survived.answer[part]["U_volume_L"],
+            _mL(survived.answer[part][key], survived.truth[part][key]),
+            _mL(survived.answer[part]["U_volume_L"]),
         )
         for name, part, key in pairs
     ]
+
+
+def _mL(told_L: float | None, true_L: float = 0.0) -> float | None:
+    return None if told_L is None else 1000.0 * (told_L - true_L)
 
 
 def gaps_untold(survived: Survived) -> list[float]:
