@@ -78,10 +78,10 @@ CARRIER_TAIL = """\
 ## Ground in branches
 
 Ground is one net, but not one wire. J2.4 goes by its own wire to A2.E-, J3.4 to A3.E-, and to no
-other ground on the board: the converter joins them to its own. Lamps and sounder (Q1 to Q5, C3), the
-converters (A2.GND, A3.GND, screens) and the rest run apart and meet at J1 alone. Else the lamps'
-current is weighed: 0.6 A through 5 mΩ of shared copper are 3 mV, 0.1 % of the cell's supply, 5 g in
-5 kg, with each flash.
+other ground on the board: the converter joins them to its own. Lamps and sounder (Q1 to Q5, C3),
+the converters (A2.GND, A3.GND, screens) and the rest run apart and meet at J1 alone. Else the
+lamps' current is weighed: 0.6 A through 5 mΩ of shared copper are 3 mV, 0.1 % of the cell's supply,
+5 g in 5 kg, with each flash.
 
 ## Which way round
 
