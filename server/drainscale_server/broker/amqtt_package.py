@@ -74,14 +74,14 @@ class GuardedBroker(Broker):  # type: ignore[misc]  # as above
         listener = {"type": "external", "bind": "none"}
         super().__init__({"listeners": {LISTENER: listener}, "plugins": {}})
         self._knows = knows
-        self._open_n = 0
+        self._writers: set[asyncio.StreamWriter] = set()
 
     async def serve(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         """Serve one connection to its end; nothing that it sends can do more than end it."""
-        if self._open_n >= MOST_CONNECTIONS:
+        if len(self._writers) >= MOST_CONNECTIONS:
             writer.close()
             return
-        self._open_n += 1
+        self._writers.add(writer)
         try:
             ours = BoundedReader(reader), StreamWriterAdapter(writer)
             await self.external_connected(*ours, LISTENER)
@@ -90,8 +90,14 @@ class GuardedBroker(Broker):  # type: ignore[misc]  # as above
         except Exception:  # whatever bytes do to the package, the others go on
             log.warning("broker: a connection ended badly", exc_info=True)
         finally:
-            self._open_n -= 1
+            self._writers.discard(writer)
             writer.close()
+
+    async def shutdown(self) -> None:
+        """End it; the connections first, else a client that talks on and on is waited for."""
+        for writer in self._writers:
+            writer.transport.abort()
+        await super().shutdown()
 
     async def _initialize_client_session(
         self, reader: Any, writer: Any, remote_address: str, remote_port: int

@@ -2,6 +2,7 @@
 
 import socket
 import threading
+import time
 from collections.abc import Callable, Iterator
 from contextlib import closing
 from importlib.metadata import version
@@ -15,7 +16,7 @@ from drainscale.errors import ServerError
 from drainscale.messages.topics import BenchId
 from drainscale_server.broker.amqtt_package import TESTED_VERSION
 from drainscale_server.broker.credentials import Credentials
-from drainscale_server.broker.embedded import INNER_HOST, EmbeddedBroker, listen
+from drainscale_server.broker.embedded import INNER_HOST, STOP_S, EmbeddedBroker, listen
 from drainscale_server.settings.server_file import BrokerPlace
 
 pytestmark = pytest.mark.usefixtures("quick_passwords")
@@ -121,6 +122,34 @@ def test_the_server_itself_gets_in_wherever_the_broker_listens(
             pass
     finally:
         broker.stop()
+
+
+def test_it_ends_at_once_while_a_bench_talks_on_and_on(
+    broker: EmbeddedBroker, call: Call, credentials: Credentials
+) -> None:
+    server = call("server", broker.password)
+    bench = call("north/bay-1", credentials.enrol(BAY_1))
+    server.connect()
+    assert server.subscribe("drainscale/+/+/+") == 1
+    bench.connect()
+    is_over = threading.Event()
+
+    def talk() -> None:
+        while not is_over.wait(0.001):
+            bench.client.publish(BAY_1.topic("samples"), b"x" * 500, 1)
+
+    talking = threading.Thread(target=talk, daemon=True)
+    talking.start()
+    try:
+        assert server.wait_for(lambda: len(server.heard) > 50)
+        began_s = time.monotonic()
+        broker.stop()
+        took_s = time.monotonic() - began_s
+    finally:
+        is_over.set()
+        talking.join(PATIENCE_S)
+    assert not broker.is_alive
+    assert took_s < STOP_S / 2.0
 
 
 def test_the_package_is_the_one_that_was_extended() -> None:
