@@ -67,7 +67,8 @@ class Intake:
         self._waiting: deque[tuple[str, bytes, bool]] = deque()
         self._connection: Connection | None = None
         self._is_connected = False
-        self._fault: str | None = "not connected yet"
+        self._link_fault: str | None = "not connected yet"
+        self._store_fault: str | None = None  # until a message could be stored again
         self._failures_n = 0  # in a row
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="intake", daemon=True)
@@ -87,7 +88,7 @@ class Intake:
     @property
     def fault(self) -> str | None:
         """Why nothing is taken in at the moment; None if all is well."""
-        return self._fault
+        return self._store_fault or self._link_fault
 
     def start(self) -> None:
         """Start the thread; a broker that is not there is no error."""
@@ -126,12 +127,12 @@ class Intake:
             except LinkDownError as error:
                 if self._is_connected:
                     self._failures_n = 0
-                self._failed("broker-failures", f"no broker: {error}")
+                self._link_fault = self._failed("broker-failures", f"no broker: {error}")
             except StoreError as error:
-                self._failed("store-failures", f"the store refuses: {error}")
+                self._store_fault = self._failed("store-failures", f"the store refuses: {error}")
             except Exception as error:  # noqa: BLE001 - the thread must outlive any bug; it is logged
                 _log.exception("intake")
-                self._failed("intake-failures", f"a bug: {error!r}")
+                self._link_fault = self._failed("intake-failures", f"a bug: {error!r}")
             self._is_connected = False
             self._stopping.wait(min(self._pause_s * 2.0**self._failures_n, LONGEST_PAUSE_S))
 
@@ -145,11 +146,11 @@ class Intake:
             if taken_n:
                 _log.info("%d messages were taken out of quarantine", taken_n)
 
-    def _failed(self, counter: str, fault: str) -> None:
+    def _failed(self, counter: str, fault: str) -> str:
         _log.warning("intake: %s", fault)
-        self._fault = fault
         self.counters[counter] += 1
         self._failures_n = min(self._failures_n + 1, 10)
+        return fault
 
     def _serve(self) -> None:
         """Hold one connection until it breaks or we are to stop."""
@@ -174,13 +175,15 @@ class Intake:
 
     def _greet(self) -> None:
         self._is_connected = True
-        self._fault = None
+        self._link_fault = None
         self.counters["connects"] += 1
         self.listeners.tell_connected()
 
     def _keep(self, connection: Connection, deliveries: list[Delivery]) -> None:
         kept = self._keeper.keep([one.arrived for one in deliveries])
         self._failures_n = 0
+        if kept.stored:  # a status in place of the last one needs no room
+            self._store_fault = None
         try:
             connection.confirm(deliveries)
             for topic, payload in kept.telegrams():

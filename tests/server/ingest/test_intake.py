@@ -323,6 +323,9 @@ def test_a_store_that_refuses_for_a_while_gets_it_all_later(
         give(writer, 50, 1000)
         assert eventually(lambda: "the store refuses" in (intake.fault or ""))
         assert not is_all_acknowledged(spool)
+        connects_n = intake.counters["connects"]
+        assert eventually(lambda: intake.counters["connects"] > connects_n)
+        assert "the store refuses" in (intake.fault or "")  # the broker is there: that is not all
         store._file.writer.execute("PRAGMA max_page_count = 1000000")
         assert eventually(lambda: is_all_acknowledged(spool))
         assert eventually(lambda: intake.fault is None)
