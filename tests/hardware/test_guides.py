@@ -180,6 +180,15 @@ def test_stops_are_checked_with_what_the_mechanics_sheet_says_they_bear() -> Non
     assert "50 mm off the middle towards each corner, then 200 g more on it" in sheet
 
 
+def test_loads_of_the_checks_are_what_each_platform_is_made_for() -> None:
+    platforms = read_params().platform
+    drain_kg, supply_kg = (platforms[name].working_kg for name in ("drain", "supply"))
+    assert f"| {drain_kg:g} kg in the middle |" in text_of("bring-up.md")
+    assert f"with **{supply_kg:g} kg** in place of {drain_kg:g}" in text_of("bring-up.md")
+    assert f"{drain_kg:g} kg in the middle ({supply_kg:g} kg on the" in text_of("maintenance.md")
+    assert supply_kg < read_params().cell["supply"].capacity_kg < drain_kg
+
+
 def test_touch_tests_limit_is_the_one_of_the_budget() -> None:
     (touch,) = [term for term in terms_of("c3") if term.name.startswith("touch")]
     for name in ("bring-up.md", "maintenance.md", "calibration.md"):
