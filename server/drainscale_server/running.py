@@ -101,7 +101,7 @@ def make_shop(settings: Settings, credentials: Credentials, store: Store, intake
     return Shop(
         settings=settings,
         store=store,
-        feed=Feed(store, faults=faults),
+        feed=Feed(store, faults=faults, steady=time.monotonic),
         commands=Commands(publish),
         next_jobs=NextJobs(store, publish),
         credentials=credentials,

@@ -51,6 +51,11 @@ class Heard:
         newest = self._newest()
         return None if newest is None else newest.now_s
 
+    def shift(self, by_s: float) -> None:
+        """Let what was heard keep its age: the server's clock was set by so much."""
+        self.live_s = None if self.live_s is None else self.live_s + by_s
+        self.message_s = None if self.message_s is None else self.message_s + by_s
+
     def _newest(self) -> Live | Status | None:
         if self.live is not None and self.live_s == self.message_s:
             return self.live

@@ -26,6 +26,7 @@ from drainscale_server.store.store import Store
 
 TURN_S = 0.2  # at most five changes a second
 ANEW_S = 1.0  # ages grow although nothing comes
+JUMP_S = 0.5  # less is a clock that is being adjusted
 VIEWERS_N = 200
 ASIDE = ("server", "trend")  # sections that are told with others, or bit by bit
 
@@ -55,6 +56,7 @@ class Feed:
         store: Where jobs and what is told of them are kept.
         clock: The server's clock, s since 1970-01-01 UTC.
         faults: Tells what keeps the server from its work, a line each.
+        steady: A clock that nobody sets, s; None: nobody sets the first one either.
     """
 
     def __init__(
@@ -62,10 +64,13 @@ class Feed:
         store: Store,
         clock: Callable[[], float] = time.time,
         faults: Callable[[], tuple[str, ...]] = tuple,
+        steady: Callable[[], float] | None = None,
     ) -> None:
         self._store = store
         self._clock = clock
         self._faults = faults
+        self._steady = steady or clock
+        self._offset_s = clock() - self._steady()
         self._lock = threading.Lock()
         self._watched: dict[Key, _Watched] = {}
         self._is_closed = False
@@ -75,6 +80,7 @@ class Feed:
     def on_status(self, status: Status, is_retained: bool = False) -> None:
         """Note a status; one that the broker had kept tells nothing of when it was said."""
         with self._lock:
+            self._mind_clock()
             watched = self._of((status.site, status.bench))
             watched.heard.take_status(status, None if is_retained else self._clock())
             watched.is_heard_new = True
@@ -82,6 +88,7 @@ class Feed:
     def on_live(self, live: Live) -> None:
         """Note live figures."""
         with self._lock:
+            self._mind_clock()
             watched = self._of((live.site, live.bench))
             watched.heard.take_live(live, self._clock())
             watched.is_heard_new = True
@@ -94,6 +101,20 @@ class Feed:
 
     def _of(self, key: Key) -> _Watched:
         return self._watched.setdefault(key, _Watched())
+
+    def _mind_clock(self) -> None:
+        """Let all that was heard keep its age when somebody sets the clock; within the lock.
+
+        Else a value would look fresh for as long as the clock was set back.
+        """
+        offset_s = self._clock() - self._steady()
+        jump_s, self._offset_s = offset_s - self._offset_s, offset_s
+        if abs(jump_s) < JUMP_S:
+            return
+        log.warning("feed: the clock was set by %.1f s", jump_s)
+        for watched in self._watched.values():
+            watched.heard.shift(jump_s)
+            watched.told_s += jump_s
 
     # --- for the routes --------------------------------------------------------------------------
 
@@ -157,6 +178,7 @@ class Feed:
     async def turn(self) -> None:
         """Tell what changed since the last turn."""
         with self._lock:
+            self._mind_clock()
             looked_at = [(key, one) for key, one in self._watched.items() if one.viewers]
         for key, watched in looked_at:
             try:

@@ -137,6 +137,31 @@ def test_values_grow_old_by_themselves(feed: Feed, opened: Keeper, clock: HandCl
     assert change["link"]["age_s"] == 3
 
 
+@pytest.mark.parametrize("set_by_s", [-3600.0, 3600.0])
+def test_a_clock_that_is_set_makes_nothing_younger_or_older(
+    store: Store, opened: Keeper, clock: HandClock, set_by_s: float
+) -> None:
+    steady = HandClock()
+    feed = Feed(store, clock, steady=steady)
+
+    async def told() -> Any:
+        feed.on_live(live(2.0))
+        viewer = await watching(feed)
+        taken(viewer)
+        clock.now_s += set_by_s + 1.0
+        steady.now_s += 1.0
+        await feed.turn()
+        soon = taken(viewer)[-1][1]["link"]
+        clock.now_s += 3.0
+        steady.now_s += 3.0
+        await feed.turn()
+        return soon, taken(viewer)[-1][1]
+
+    soon, later = run(told())
+    assert soon["age_s"] == 1
+    assert (later["link"]["age_s"], later["figures"]["link_is_stale"]) == (4, True)
+
+
 def test_a_lost_bench_is_told_with_its_reason(feed: Feed, opened: Keeper) -> None:
     async def told() -> Any:
         feed.on_live(live(2.0))
