@@ -141,5 +141,5 @@ def test_figures_take_over_the_core_s_snapshot() -> None:
     cue = Cue(CueName.OPEN, "in-window")
     figures = figures_of(CoreLive(t=2.5, step=Step.LEVEL, cue=cue, **known))
     assert figures == Figures(
-            t=2.5, step="level", fluid_C=39.5, cold_enough_s=None, faults=("pan",)
-        )
+        t=2.5, step="level", fluid_C=39.5, cold_enough_s=None, faults=("pan",)
+    )
