@@ -93,7 +93,11 @@ def bench_routes(shop: Shop) -> APIRouter:
         stored = read_stored(shop.store, site, bench, now_s)
         return json_answer(compose(site, bench, stored, shop.feed.heard(site, bench), now_s))
 
-    @router.get(f"{where}/feed", responses=says("text/event-stream", _FEED))
+    @router.get(
+        f"{where}/feed",
+        response_class=StreamingResponse,
+        responses=says("text/event-stream", _FEED),
+    )
     async def follow_bench(site: Name, bench: Name) -> Response:
         """Follow a bench: the whole state first, then the sections that change."""
         await run_in_threadpool(known, shop, site, bench)

@@ -103,6 +103,9 @@ def _document(app: FastAPI) -> dict[str, Any]:
 def _add_problems(responses: dict[str, Any]) -> None:
     responses.pop("422", None)
     content = {MEDIA_TYPE: {"schema": _REF_PROBLEM}}
+    for status, response in responses.items():
+        if status.startswith(("4", "5")):
+            response.setdefault("content", content)
     responses["default"] = {"description": "What went wrong", "content": content}
 
 

@@ -36,7 +36,11 @@ def export_routes(shop: Shop) -> APIRouter:
     records = {"type": "array", "items": {"type": "object"}}  # SenML records, RFC 8428
     binary = {"type": "string", "format": "binary"}
 
-    @router.get(f"{where}/recording.sensml", responses=says(SENSML, "The recording", records))
+    @router.get(
+        f"{where}/recording.sensml",
+        response_class=StreamingResponse,
+        responses=says(SENSML, "The recording", records),
+    )
     def get_recording(job: JobId) -> Response:
         """Give a job's recording: what its sensors and its technician said."""
         row = _begun(shop, job)
@@ -45,7 +49,9 @@ def export_routes(shop: Shop) -> APIRouter:
         )
 
     @router.get(
-        f"{where}/recording.sensml.gz", responses=says(GZIP, "The recording, packed", binary)
+        f"{where}/recording.sensml.gz",
+        response_class=StreamingResponse,
+        responses=says(GZIP, "The recording, packed", binary),
     )
     def get_packed_recording(job: JobId) -> Response:
         """Give a job's recording, packed."""
@@ -53,7 +59,7 @@ def export_routes(shop: Shop) -> APIRouter:
         packed = _packed(recording_of(shop.store, row))
         return StreamingResponse(packed, media_type=GZIP, headers=_named(row, "sensml.gz"))
 
-    @router.get(f"{where}/job.toml", responses=says(TOML, "The job file"))
+    @router.get(f"{where}/job.toml", response_class=Response, responses=says(TOML, "The job file"))
     def get_job_file(job: JobId) -> Response:
         """Give what the core was told: the order joined with its bench's scales and sensors."""
         row = found(shop, job)

@@ -19,6 +19,8 @@ from schemathesis.specs.openapi import checks
 from starlette.testclient import TestClient
 from tests.kit.uplink.made_up import BAY_3
 
+from drainscale_server.api.problems import MEDIA_TYPE
+
 DOCUMENT = "/api/v1/openapi.json"
 THERE = {"job": "j-1", "site": BAY_3.site, "bench": BAY_3.bench}
 # what the document cannot say: what a job file's text has to hold, that one of two is needed
@@ -110,3 +112,14 @@ def ask(
     except Unsatisfiable:
         return False
     return True
+
+
+def test_the_document_promises_no_kind_of_content_that_is_not_given(client: TestClient) -> None:
+    document = client.get(DOCUMENT).json()
+    for path, methods in document["paths"].items():
+        for method, told in methods.items():
+            for status, answer in told["responses"].items():
+                kinds = list(answer["content"])
+                assert len(kinds) == 1, (method, path, status)
+                is_problem = status == "default" or status.startswith("4")
+                assert (kinds == [MEDIA_TYPE]) == is_problem, (method, path, status)
