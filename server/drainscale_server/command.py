@@ -21,6 +21,7 @@ from drainscale_server.broker.credentials import Credentials, user_of
 from drainscale_server.running import data_folder, run
 from drainscale_server.settings.server_file import Settings, read_settings
 
+EVERYWHERE = ("0.0.0.0", "::")  # where to listen, but nowhere to connect to
 QUIET = ("amqtt", "transitions", "uvicorn", "asyncio")  # packages that tell more than anybody needs
 
 
@@ -117,8 +118,17 @@ def _enrol(settings: Settings, name: str, password_file: Path | None) -> None:
     else:
         print(f"its password, shown this once: {password}")
         shown = "a file that holds the password"
-    print(f'\n[uplink]\nhost = "{settings.broker.host}"\nport = {settings.broker.port}')
+    print(f'\n[uplink]\nhost = "{_broker_name(settings)}"\nport = {settings.broker.port}')
     print(f'username = "{user_of(bench)}"\npassword_file = "{shown}"')
+    if settings.tls is not None:
+        print('ca_file = "the certificate of the authority that signed the server\'s"')
+
+
+def _broker_name(settings: Settings) -> str:
+    """How a bench calls the machine of the broker."""
+    if settings.broker.host not in EVERYWHERE:
+        return settings.broker.host
+    return next(iter(settings.web.names), "the server's name")
 
 
 def _new_file(path: Path) -> int:

@@ -72,6 +72,20 @@ def test_a_password_file_is_for_its_owner_and_what_is_printed_makes_a_bench_file
     assert Credentials(folder).is_bench("north/bay-1", password)
 
 
+def test_a_bench_elsewhere_is_told_the_server_s_name_and_that_it_needs_a_certificate(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    config = tmp_path / "server.toml"
+    config.write_text(
+        '[web]\nnames = ["bay.shop.example"]\n[broker]\nhost = "0.0.0.0"\nport = 8883\n'
+        '[tls]\ncertificate_file = "c.pem"\nkey_file = "k.pem"\n'
+    )
+    assert call("--config", str(config), "--folder", str(folder), "--enrol", "north/bay-1") == 0
+    told = capsys.readouterr().out
+    assert '[uplink]\nhost = "bay.shop.example"\nport = 8883\n' in told
+    assert "\nca_file = " in told
+
+
 def test_a_new_password_and_a_revoked_bench(
     folder: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
