@@ -182,7 +182,8 @@ class _Batch:
 
     def _note_seen(self, bench_id: BenchId, at_s: float) -> None:
         is_alone = not self._moved and not self.kept.counts
-        if is_alone and at_s - self._noted_s.get(bench_id, -SEEN_S) < SEEN_S:
+        # abs: the clock may have been set back
+        if is_alone and abs(at_s - self._noted_s.get(bench_id, -SEEN_S)) < SEEN_S:
             return  # a commit waits for the disk, and wears a card
         self._noted_s[bench_id] = at_s
         self._writing.seen(*_names(bench_id), at_s)

@@ -245,10 +245,11 @@ def test_figures_alone_are_not_worth_a_commit_each(store: Store, keeper: Keeper)
         live = Live(site="north", bench="bay-3", boot="b1", now_s=tenth / 10.0)
         keeper.keep([Arrived(BAY_3.topic("live"), encode(live), RECEIVED_S + tenth / 10.0)])
     assert store._file.writer.total_changes - changes_n == 2  # the bench, and that it was seen
-    keeper.keep([Arrived(BAY_3.topic("live"), encode(live), RECEIVED_S + 10.0)])
-    bench = store.bench("north", "bay-3")
-    assert bench is not None
-    assert bench.last_seen_s == RECEIVED_S + 10.0
+    for at_s in (RECEIVED_S + 10.0, RECEIVED_S - 3600.0):  # the second: a clock that was set back
+        keeper.keep([Arrived(BAY_3.topic("live"), encode(live), at_s)])
+        bench = store.bench("north", "bay-3")
+        assert bench is not None
+        assert bench.last_seen_s == at_s
 
 
 def test_a_job_whose_beginning_was_lost_shows_what_there_is(store: Store, keeper: Keeper) -> None:
