@@ -4,7 +4,8 @@ import json
 import shutil
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from importlib.util import find_spec
 from io import BytesIO
 from pathlib import Path
@@ -179,6 +180,13 @@ class Browser:
         return list(self.driver.get_log(kind))  # type: ignore[no-untyped-call]  # selenium's own
 
 
-def new_profile() -> Path:
-    """Make a folder for a profile; the caller removes it."""
-    return Path(tempfile.mkdtemp(prefix="board-"))
+@contextmanager
+def opened() -> Iterator[Browser]:
+    """Open a browser with a profile of its own, which goes with it."""
+    profile = Path(tempfile.mkdtemp(prefix="board-"))
+    browser = Browser(profile)
+    try:
+        yield browser
+    finally:
+        browser.close()
+        shutil.rmtree(profile, ignore_errors=True)

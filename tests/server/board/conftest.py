@@ -1,20 +1,16 @@
 """One browser and one small server for all tests of the board."""
 
-import shutil
 from collections.abc import Iterator
 
 import pytest
-from tests.server.board.browser import Browser, new_profile
+from tests.server.board.browser import Browser, opened
 from tests.server.board.fake import Fake
 
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
-    profile = new_profile()
-    browser = Browser(profile)
-    yield browser
-    browser.close()
-    shutil.rmtree(profile, ignore_errors=True)
+    with opened() as browser:
+        yield browser
 
 
 @pytest.fixture(scope="session")

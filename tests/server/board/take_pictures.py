@@ -7,13 +7,12 @@ at the board while the service runs, and is a wall, a tablet or a phone for each
 """
 
 import argparse
-import shutil
 import sys
 import time
 from pathlib import Path
 
 from PIL import Image
-from tests.server.board.browser import Browser, new_profile
+from tests.server.board.browser import Browser, opened
 
 from drainscale_sim.demo.closed_loop import SCENARIO, SEED, ClosedLoop, closed_loop
 
@@ -76,19 +75,13 @@ def main() -> int:
     parser.add_argument("folder", type=Path, help="where they go")
     folder = parser.parse_args().folder
     folder.mkdir(parents=True, exist_ok=True)
-    profile = new_profile()
-    browser = Browser(profile)
-    try:
-        with closed_loop(SCENARIO, SEED, say) as loop:
-            for name, t, size, query in PICTURES:
-                browser.size(size)
-                run_to(loop, browser, t, query)
-                if loop.running.is_over:
-                    browser.until_text("#word", "DONE")
-                save(browser, folder / f"{name}.png")
-    finally:
-        browser.close()
-        shutil.rmtree(profile, ignore_errors=True)
+    with opened() as browser, closed_loop(SCENARIO, SEED, say) as loop:
+        for name, t, size, query in PICTURES:
+            browser.size(size)
+            run_to(loop, browser, t, query)
+            if loop.running.is_over:
+                browser.until_text("#word", "DONE")
+            save(browser, folder / f"{name}.png")
     return 0
 
 

@@ -1,12 +1,11 @@
 """The page in a real browser: axe-core finds nothing, and nothing runs off sideways."""
 
-import shutil
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
-from tests.server.board.browser import Browser, new_profile
+from tests.server.board.browser import Browser, opened
 from tests.server.board.test_access import violations
 
 from drainscale_server.record.building import build
@@ -17,11 +16,8 @@ from drainscale_server.record.sources import Sources
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Browser]:
-    profile = new_profile()
-    opened = Browser(profile)
-    yield opened
-    opened.close()
-    shutil.rmtree(profile, ignore_errors=True)
+    with opened() as browser:
+        yield browser
 
 
 @pytest.fixture
