@@ -5,6 +5,7 @@ an acknowledgement promises. Set and read back on every connection, for it is no
 """
 
 import fcntl
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, suppress
@@ -118,6 +119,7 @@ def _locked(path: Path) -> IO[bytes]:
 
 def _prepared(path: Path) -> sqlite3.Connection:
     connection: sqlite3.Connection | None = None
+    _make(path)
     try:
         connection = connect(path, is_reader=False)
         _check(connection, path)
@@ -133,6 +135,17 @@ def _prepared(path: Path) -> sqlite3.Connection:
             connection.close()
         raise
     return connection
+
+
+def _make(path: Path) -> None:
+    """Make a file for its owner only, if there is none: it names people and their vehicles.
+
+    What SQLite puts beside it gets the same mode.
+    """
+    try:
+        os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+    except OSError as error:
+        raise StoreError(f"{path}: {(error.strerror or str(error)).lower()}") from error
 
 
 def _check(connection: sqlite3.Connection, path: Path) -> None:
@@ -162,6 +175,7 @@ def _back_up(connection: sqlite3.Connection, to: Path) -> None:
     """Keep the file as it was before its schema changes: the way back to the old server."""
     unfinished = to.with_name(to.name + ".part")
     unfinished.unlink(missing_ok=True)  # of a start that was killed
+    _make(unfinished)
     with closing(sqlite3.connect(unfinished)) as copy:
         connection.backup(copy)
     unfinished.replace(to)

@@ -33,6 +33,20 @@ def test_every_connection_writes_through_to_the_disk(store: Store) -> None:
             reader.execute("DELETE FROM bench")
 
 
+def test_what_the_shop_keeps_is_for_its_owner_only(store: Store) -> None:
+    Keeper(store).keep(service())
+    kept = list(store.path.parent.glob("store.sqlite*"))
+    assert {one.name for one in kept} >= {"store.sqlite", "store.sqlite-wal", "store.sqlite-shm"}
+    open_to_others = [one.name for one in kept if one.stat().st_mode & 0o077]
+    assert open_to_others == ["store.sqlite.lock"]  # nothing is in it
+
+
+def test_a_folder_in_the_place_of_the_file_is_told(tmp_path: Path) -> None:
+    (tmp_path / "store.sqlite").mkdir()
+    with pytest.raises(StoreError, match="is a directory"):
+        Store(tmp_path / "store.sqlite")
+
+
 def test_a_connection_that_would_not_write_through_is_refused(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -111,6 +125,7 @@ def test_an_older_store_is_brought_up_to_date_and_kept_as_it_was(
         assert payloads(service()) == [row.payload for row in store.messages("j-1")]
         assert store._file.writer.execute("SELECT colour FROM bench").fetchone() == (None,)
     monkeypatch.setattr(file_module, "migrations", lambda: steps)
+    assert (tmp_path / f"store.sqlite.version-{len(steps)}").stat().st_mode & 0o077 == 0
     with Store(tmp_path / f"store.sqlite.version-{len(steps)}") as before:
         assert payloads(service()) == [row.payload for row in before.messages("j-1")]
 
