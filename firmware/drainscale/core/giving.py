@@ -159,13 +159,14 @@ class Giving:
 
     def _leave_out(self, jug: Jug, gap: Gap) -> None:
         """Take a step out of the books that is a pump, or another jug that nobody saw come."""
-        if jug.has_lost:
+        if abs(gap.step_kg) < MOST_PUMP_KG:
+            jug.weighing.exclude(gap.step_kg)
+            self._pumps.append(gap.step_kg)
+            self._pump = gap
+        elif jug.has_lost:
             jug.weighing.exclude(gap.step_kg)
         else:  # a slow converter may have seen no empty platform: tare what stands there
             jug.weighing = Weighing(gap.kg1, gap.kg1)
-        if abs(gap.step_kg) < MOST_PUMP_KG:
-            self._pumps.append(gap.step_kg)
-            self._pump = gap
 
     def _hides_pump_out(self, gap: Gap) -> bool:
         """Whether a pump that stood in the jug has gone while the scale said nothing.

@@ -84,12 +84,12 @@ def fit_power(bins: list[Bin], started_s: float) -> Tail | None:
         (p, *levels.straight([tau * (1.0 - share ** (1.0 - p)) / (p - 1.0) for share in shares]))
         for p in POWERS
     ]
-    best = min(chi2 for _, _, _, chi2 in fits)
+    best = max(explained for _, _, _, explained in fits)
     # neighbouring readings share the reading's wander: not every bin counts as a new one
     thin = max(len(bins) / 5.0, 1.0)
     weights = [
-        exp(-0.5 * ((chi2 - best) / thin + ((p - POWER_MEAN) / POWER_SD) ** 2))
-        for p, _, _, chi2 in fits
+        exp(-0.5 * ((best - explained) / thin + ((p - POWER_MEAN) / POWER_SD) ** 2))
+        for p, _, _, explained in fits
     ]
     total = sum(weights)
     q = sum(w * fit[1] for w, fit in zip(weights, fits, strict=True)) / total

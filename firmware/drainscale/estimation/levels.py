@@ -38,9 +38,7 @@ class Levels:
             self._totals = [0.0] * len(places)
             for i, w in zip(self._segments, self._weights, strict=True):
                 self._totals[i] += w
-        self._rises = self._away([one.kg for one in bins])
-        by_y = map(mul, self._weights, self._rises)
-        self._syy = sum(map(mul, by_y, self._rises))
+        self._kg = [one.kg for one in bins]
 
     def _away(self, values: list[float]) -> list[float]:
         """The values, less the weighted mean of their segment."""
@@ -55,14 +53,15 @@ class Levels:
         return [value - means[i] for value, i in zip(values, self._segments, strict=True)]
 
     def straight(self, moved: list[float]) -> tuple[float, float, float]:
-        """Least squares against ``moved``: slope, its u, and chi-square.
+        """Least squares against ``moved``: slope, its u, and what it takes from chi-square.
 
         Where all of a segment is at one abscissa nothing is known: slope 0 with an infinite u.
         """
         away = self._away(moved)
         by_x = list(map(mul, self._weights, away))
-        sxx, sxy = sum(map(mul, by_x, away)), sum(map(mul, by_x, self._rises))
+        # the abscissas' weighted sum is 0 in each segment: the readings' means drop out
+        sxx, sxy = sum(map(mul, by_x, away)), sum(map(mul, by_x, self._kg))
         if sxx <= 0.0:
-            return 0.0, inf, self._syy
+            return 0.0, inf, 0.0
         slope = sxy / sxx
-        return slope, 1.0 / sqrt(sxx), max(self._syy - slope * sxy, 0.0)
+        return slope, 1.0 / sqrt(sxx), slope * sxy

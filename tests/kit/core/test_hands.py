@@ -65,3 +65,17 @@ def test_a_hand_that_sways_on_the_container_while_it_warms_is_no_spill() -> None
     answer = answered(bench)
     assert not times(answer, "flow-started")
     assert answer["spill"]["mass_kg"] is None
+
+
+def test_a_hand_on_the_drain_container_that_lets_go_in_two_steps_fills_nothing_in() -> None:
+    """Somebody leans on it for a second amid the drain's last drops: no pump, no jug."""
+    bench = Bench()
+    bench.place(1.4)
+    bench.wait(8.0)
+    bench.open_drain(kg=1.5, tau_s=20.0)
+    bench.wait(120.0)
+    bench.wait(1.8, lambda s: 0.25 - 0.14 * s if 0.3 < s < 1.6 else 0.0)
+    bench.wait(60.0)
+    answer = answered(bench)
+    assert answer["refill"]["added_mass_kg"] is None
+    assert answer["drained"]["mass_kg"] == pytest.approx(bench.drained_kg, abs=0.002)
