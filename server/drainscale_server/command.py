@@ -22,7 +22,7 @@ from drainscale_server.running import data_folder, run
 from drainscale_server.settings.server_file import Settings, read_settings
 
 EVERYWHERE = ("0.0.0.0", "::")  # where to listen, but nowhere to connect to
-QUIET = ("amqtt", "transitions", "uvicorn", "asyncio")  # packages that tell more than anybody needs
+QUIET = ("amqtt", "transitions", "uvicorn")  # packages that tell more than anybody needs
 
 
 def main(argv: Sequence[str]) -> int:
@@ -85,6 +85,8 @@ def _run(settings: Settings, config: Path | None) -> None:
     logging.basicConfig(level=logging.INFO, format="%(levelname)s %(name)s %(message)s")
     for name in QUIET:
         logging.getLogger(name).setLevel(logging.WARNING)
+    # it warns of each write to a connection that is gone
+    logging.getLogger("asyncio").setLevel(logging.ERROR)
     # until the pages are served, which have their own
     before = signal.signal(signal.SIGTERM, _interrupt)
     try:
