@@ -26,6 +26,8 @@ from drainscale_sim.board.simulated_board import SimulatedBoard
 J_7 = JobOrder(job="j-7", procedure=order().procedure, fluid=order().fluid, label="Tarn 6")
 J_8 = msgspec.structs.replace(J_7, job="j-8")
 TOO_MUCH = replace(order().procedure, allowance_L=9.0)
+# a look each simulated half second waits so long: else simulated time runs far ahead of the broker
+PACE_S = 0.01
 BAY_1 = BenchId("north", "bay-1")
 
 
@@ -174,6 +176,7 @@ class Bay:
         program = Program(self.bench, None, self.devices, "boot")
 
         def look() -> None:
+            time.sleep(PACE_S)
             if time.monotonic() > end_s or until():
                 stop.set()
             run, loop = program._run, program._loop
@@ -182,12 +185,8 @@ class Bay:
             if self.meanwhile is not None:
                 self.meanwhile()
                 self.meanwhile = None
-            if loop.intake.now_t() <= 3.0:
-                return
-            if self.may_end():
+            if loop.intake.now_t() > 3.0 and self.may_end():
                 run.command(loop.intake.now_t(), "abort", None)
-            else:
-                time.sleep(0.01)  # simulated time would run far ahead of the broker
 
         self.board.clock.call_every(0.5, look)
         program.serve(stop, self.told.append)
