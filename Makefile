@@ -14,7 +14,7 @@ demo: $(READY) ## Play a whole service on this terminal
 	@$(BIN)/drainscale demo $(ARGS)
 
 test: check ## Run the checks, then every test
-	$(BIN)/python -m pytest $(ARGS)
+	$(BIN)/python -m pytest -n auto --maxprocesses 4 --dist loadfile $(ARGS)
 
 check: $(READY) ## Lint, format, types, import rule
 	$(BIN)/ruff check . && $(BIN)/ruff format --check . && $(BIN)/mypy && $(BIN)/lint-imports
