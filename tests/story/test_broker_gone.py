@@ -6,7 +6,13 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from tests.kit.uplink.brokers import PATIENCE_S, Broker, StoringServer, find_mosquitto, mosquitto
+from tests.kit.uplink.brokers import (
+    PATIENCE_S,
+    Broker,
+    StoringServer,
+    running_mosquitto,
+    storing_server,
+)
 
 from drainscale.agent.bench_file import UplinkTarget
 from drainscale.core import Live, Service
@@ -26,20 +32,14 @@ SCENARIO, SEED = "check-plug", 11  # a quick one
 
 @pytest.fixture
 def broker(tmp_path: Path) -> Iterator[Broker]:
-    if find_mosquitto() is None:
-        pytest.skip("no mosquitto here: tools/setup.sh installs it")
-    started = mosquitto(tmp_path)
-    started.start()
-    yield started
-    started.kill()
+    with running_mosquitto(tmp_path) as started:
+        yield started
 
 
 @pytest.fixture
 def server(broker: Broker) -> Iterator[StoringServer]:
-    server = StoringServer(broker.port)
-    server.connect()
-    yield server
-    server.disconnect()
+    with storing_server(broker.port) as server:
+        yield server
 
 
 @dataclass

@@ -9,7 +9,13 @@ from pathlib import Path
 import msgspec
 import pytest
 from tests.kit.agent.benches import order
-from tests.kit.uplink.brokers import PATIENCE_S, Broker, StoringServer, find_mosquitto, mosquitto
+from tests.kit.uplink.brokers import (
+    PATIENCE_S,
+    Broker,
+    StoringServer,
+    running_mosquitto,
+    storing_server,
+)
 
 from drainscale.agent.bench_file import Bench, UplinkTarget
 from drainscale.agent.devices import Devices
@@ -135,21 +141,14 @@ def test_a_bench_that_takes_no_orders_says_so() -> None:
 
 @pytest.fixture
 def broker(tmp_path: Path) -> Iterator[Broker]:
-    if find_mosquitto() is None:
-        pytest.skip("no mosquitto here: tools/setup.sh installs it")
-    started = mosquitto(tmp_path)
-    started.start()
-    yield started
-    started.kill()
+    with running_mosquitto(tmp_path) as started:
+        yield started
 
 
 @pytest.fixture
 def server(broker: Broker) -> Iterator[StoringServer]:
-    server = StoringServer(broker.port)
-    server.connect()
-    yield server
-    server.disconnect()
-    assert server.failures == []
+    with storing_server(broker.port) as server:
+        yield server
 
 
 class Bay:

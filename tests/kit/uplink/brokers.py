@@ -7,11 +7,12 @@ import subprocess
 import sys
 import threading
 import time
-from collections.abc import Callable
-from contextlib import suppress
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Any
 
+import pytest
 from paho.mqtt.client import Client, MQTTMessage
 from paho.mqtt.enums import CallbackAPIVersion
 
@@ -265,3 +266,24 @@ def _shut(one: socket.socket) -> None:
     with suppress(OSError):
         one.shutdown(socket.SHUT_RDWR)
     one.close()
+
+
+@contextmanager
+def running_mosquitto(folder: Path) -> Iterator[Broker]:
+    """Run a Mosquitto for a test; without one the test is skipped and says so."""
+    if find_mosquitto() is None:
+        pytest.skip("no mosquitto here: tools/setup.sh installs it")
+    broker = mosquitto(folder)
+    broker.start()
+    yield broker
+    broker.kill()
+
+
+@contextmanager
+def storing_server(port: int) -> Iterator[StoringServer]:
+    """Keep a server connected that stores and acknowledges; it must not have failed."""
+    server = StoringServer(port)
+    server.connect()
+    yield server
+    server.disconnect()
+    assert server.failures == []

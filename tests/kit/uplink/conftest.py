@@ -13,6 +13,7 @@ from tests.kit.uplink.brokers import (
     find_mosquitto,
     find_tool,
     mosquitto,
+    running_mosquitto,
 )
 from tests.kit.uplink.made_up import BAY_3
 
@@ -26,12 +27,8 @@ needs_mosquitto = pytest.mark.skipif(
 
 @pytest.fixture
 def a_mosquitto(tmp_path: Path) -> Iterator[Broker]:
-    if find_mosquitto() is None:
-        pytest.skip("no mosquitto here: tools/setup.sh installs it")
-    broker = mosquitto(tmp_path)
-    broker.start()
-    yield broker
-    broker.kill()
+    with running_mosquitto(tmp_path) as broker:
+        yield broker
 
 
 @pytest.fixture
