@@ -27,17 +27,25 @@ class Meaning:
     answered: tuple[Gate, ...]
     step: Step | None
 
+    @property
+    def is_something(self) -> bool:
+        """Whether the press answered or began anything."""
+        return bool(self.answered) or self.step is not None
 
-def press(book: GateBook, facts: GateFacts, cue: Cue) -> Meaning:
+
+def press(book: GateBook, facts: GateFacts, cue: Cue, *, on_board: bool = False) -> Meaning:
     """Tell what a press means, and answer the gates by it.
 
     Args:
         book: The gates of this service.
         facts: What they look at.
         cue: The cue that is shown.
+        on_board: The board's button, beside which the question is written out.
     """
     if _starts_over(book, facts, cue):
         return Meaning((), Step.WARM)
+    if not on_board and _starts_too_early(book, facts, cue):
+        return Meaning((), None)
     if cue.reason == COOLING and any(gate.id == COLD_ENOUGH for gate in book.asked(facts)):
         return Meaning((), None)  # somebody brushed the switch: nothing is asked for an hour
     answered = tuple(book.press(facts))
@@ -61,6 +69,16 @@ def _starts_over(book: GateBook, facts: GateFacts, cue: Cue) -> bool:
     if facts.step is Step.SEAL:
         return Moment.END in moments and Moment.STOP_ENGINE not in moments
     return True
+
+
+def _starts_too_early(book: GateBook, facts: GateFacts, cue: Cue) -> bool:
+    """Whether a press would start the engine while the lamps ask for fluid.
+
+    At least what came out has to be back in before. Who has to go on all the same says so on the
+    board, and the record says it.
+    """
+    moments = {gate.before for gate in book.asked(facts)}
+    return cue.name is CueName.ADD and Moment.START_ENGINE in moments
 
 
 def _begun_by(answered: tuple[Gate, ...]) -> Step | None:

@@ -210,14 +210,20 @@ class JobRun:
 
     # --- people --------------------------------------------------------------------------------
 
-    def pressed(self, t: float, by: Teller = "foot-switch") -> None:
-        """The foot switch was pressed, or the board's button that stands for it."""
-        meaning = press(self._gates, self._facts(), self._cue or Cue(CueName.WAIT, ""))
+    def pressed(self, t: float, by: Teller = "foot-switch") -> bool:
+        """The foot switch was pressed, or the board's button that stands for it.
+
+        Returns:
+            Whether it answered or began anything.
+        """
+        cue = self._cue or Cue(CueName.WAIT, "")
+        meaning = press(self._gates, self._facts(), cue, on_board=by == "board")
         log.info("foot=pressed answered=%d step=%s t=%.3f", len(meaning.answered), meaning.step, t)
         for gate in meaning.answered:
             self._keeper.tell(Note(t=t, key=gate.id, by=by))
         if meaning.step is not None:
             self._marks.append(meaning.step)
+        return meaning.is_something
 
     def command(self, t: float, order: str, gate: str | None) -> None:
         """Carry out an order from the board: confirm, back or abort.

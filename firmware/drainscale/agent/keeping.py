@@ -79,9 +79,9 @@ class SpoolKeeper:
         except sqlite3.Error as error:
             log.warning("job=%s cannot be noted as begun: %s", job, error)
 
-    def settle(self) -> None:
-        """Wait until all that was told is on the disk."""
-        self._writer.flush(FLUSH_S)
+    def settle(self, timeout_s: float = FLUSH_S) -> bool:
+        """Wait until all that was told is on the disk, at most so long; True if it is."""
+        return self._writer.flush(timeout_s)
 
     def ordered(self) -> Ordered | None:
         """While no job runs: listen, and hand out the job that the board wants next."""

@@ -33,6 +33,7 @@ log = logging.getLogger(__name__)
 TURN_S = 0.05
 STATUS_S = 60.0
 END_S = 3.0  # how long a thread may take to end
+SETTLE_S = 1.0  # longer nobody waits for the answer to a press; the lamps stand still meanwhile
 
 
 class JobKeeper(Keeper, Protocol):
@@ -40,6 +41,10 @@ class JobKeeper(Keeper, Protocol):
 
     def turn(self, live: Live | None) -> None:
         """Once a turn: commit what is due; ``live`` when the figures were formed anew."""
+        ...
+
+    def settle(self, timeout_s: float) -> bool:
+        """Wait until all that was told is on the disk, at most so long; True if it is."""
         ...
 
     def status(self) -> str:
@@ -122,11 +127,13 @@ class Loop:
         now_t = self.intake.now_t()
         live = self._run.look(now_t)
         self._signal(player, now_t)
-        self._listen(foot)
+        heard = self._listen(foot)
         for step in self._run.take_marks():
             self.intake.put(partial(_mark, step))
         self._run.feed(self.intake.take())  # in the same turn as the press that meant it
         self._keeper.turn(live)
+        if heard:
+            self._reply(player, is_taken=any(heard))
         self._say_status()
 
     def _signal(self, player: CuePlayer | None, now_t: float) -> None:
@@ -139,22 +146,36 @@ class Loop:
         except Exception as error:  # noqa: BLE001  the pins' library has errors of its own
             self._broke("lamps", error)
 
-    def _listen(self, foot: FootSwitch | None) -> None:
-        """Take presses; a switch that fails must not end the measurement."""
+    def _reply(self, player: CuePlayer | None, *, is_taken: bool) -> None:
+        """Answer a press once it is on the disk: what is answered, no kill takes back.
+
+        A disk that refuses has a fault of its own; the press counts in this run all the same.
+        """
+        self._keeper.settle(SETTLE_S)
+        if player is not None:
+            player.reply(self.intake.now_t(), is_taken=is_taken)
+
+    def _listen(self, foot: FootSwitch | None) -> list[bool]:
+        """Take presses, and tell of each whether it meant anything.
+
+        A switch that fails must not end the measurement.
+        """
         if foot is None:
-            return
+            return []
         try:
             events = foot.events()
         except Exception as error:  # noqa: BLE001  as above
             self._broke("foot-switch", error)
-            return
+            return []
+        heard: list[bool] = []
         for event in events:
             if event.is_press:
-                self._run.pressed(self.intake.now_t())
+                heard.append(self._run.pressed(self.intake.now_t()))
             elif event.change == "fault":
                 self._run.fault(self.intake.now_t(), "foot-switch", "down, or its plug is out")
             elif event.change == "restored":
                 log.warning("foot-switch=restored")
+        return heard
 
     def _broke(self, part: str, error: Exception) -> None:
         if self._broken.get(part) != str(error):  # say a lasting fault once

@@ -48,6 +48,10 @@ class WatchedKeeper:
         if live is not None:
             self._onlooker.looked(live)
 
+    def settle(self, timeout_s: float) -> bool:
+        """Wait until all that was told is on the disk, at most so long; True if it is."""
+        return self._keeper.settle(timeout_s)
+
     def status(self) -> str:
         """Return the fields of the keeper's status line."""
         return self._keeper.status()

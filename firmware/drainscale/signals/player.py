@@ -8,6 +8,7 @@ from collections import deque
 from drainscale.ports import Indicator
 from drainscale.signals.vocabulary import MOST_FLASHES_PER_S, Cue, Sound, Vocabulary, is_on
 
+PAUSE_S = 0.5  # between an answer and a cue's own beeps, so that they are not counted together
 _ROUNDING_S = 1e-6  # a turn that falls on a pattern's edge belongs to what comes after it
 
 
@@ -28,9 +29,12 @@ class CuePlayer:
         self.is_muted = is_muted
         self._name: str | None = None
         self._since_s = 0.0
+        self._sounds_since_s = 0.0  # its beeps began then; after an answer they begin anew
         self._lit: frozenset[str] | None = None
         self._flashes_s: deque[float] = deque(maxlen=int(MOST_FLASHES_PER_S))
         self._pitch_Hz: float | None = None
+        self._sounded_s = float("-inf")
+        self._reply: tuple[float, Sound] | None = None
 
     @property
     def cue(self) -> str | None:
@@ -46,8 +50,18 @@ class CuePlayer:
         if name == self._name:
             return False
         self._vocabulary.cues[name]
-        self._name, self._since_s = name, t
+        self._name, self._since_s, self._sounds_since_s = name, t, t
         return True
+
+    def reply(self, t: float, *, is_taken: bool) -> None:
+        """Answer a press of the foot switch, once, from ``t`` on; the cue's own beeps wait.
+
+        Where some sounded just then, the answer comes after a pause.
+        """
+        replies = self._vocabulary.replies
+        name = replies.taken if is_taken else replies.not_asked
+        begins_s = max(t, self._sounded_s + PAUSE_S)
+        self._reply = None if self.is_muted else (begins_s, self._vocabulary.sounds[name])
 
     def tick(self, t: float) -> None:
         """Bring lamps and sounder to where the cue's pattern is at ``t``."""
@@ -57,7 +71,9 @@ class CuePlayer:
         lit = frozenset([cue.lamp]) if self._vocabulary.is_lit(cue, since) else frozenset[str]()
         if lit != self._lit:
             self._show(t, lit)
-        pitch = self._pitch_at(cue, since)
+        pitch = self._pitch_at(cue, t) if self._reply is None else self._replies_with(cue, t)
+        if pitch is not None:
+            self._sounded_s = t
         if pitch != self._pitch_Hz:
             self._indicator.sound(pitch)
             self._pitch_Hz = pitch
@@ -78,10 +94,31 @@ class CuePlayer:
             self._indicator.show(lit)
             self._lit = lit
 
-    def _pitch_at(self, cue: Cue, since_s: float) -> float | None:
+    def _replies_with(self, cue: Cue, t: float) -> float | None:
+        assert self._reply is not None
+        began_s, sound = self._reply
+        into_s = t - began_s + _ROUNDING_S
+        if into_s >= sum(sound.rhythm_s) + PAUSE_S:
+            self._reply = None
+            if self._is_cut(cue, began_s - PAUSE_S, t):
+                self._sounds_since_s = t
+            return self._pitch_at(cue, t)
+        return sound.pitch_Hz if into_s >= 0.0 and _is_sounding(sound, into_s) else None
+
+    def _is_cut(self, cue: Cue, from_s: float, to_s: float) -> bool:
+        """Whether beeps of the cue were due in that time: they are then played whole, later."""
+        if cue.sound is None:
+            return False
+        since_s = self._sounds_since_s
+        last_s = since_s
+        if cue.repeat_s:
+            last_s += max((to_s - since_s) // cue.repeat_s, 0.0) * cue.repeat_s
+        return last_s + sum(self._vocabulary.sounds[cue.sound].rhythm_s) > from_s
+
+    def _pitch_at(self, cue: Cue, t: float) -> float | None:
         if cue.sound is None or (self.is_muted and not cue.is_urgent):
             return None
-        sound = self._vocabulary.sounds[cue.sound]
+        sound, since_s = self._vocabulary.sounds[cue.sound], t - self._sounds_since_s + _ROUNDING_S
         into = since_s % cue.repeat_s if cue.repeat_s else since_s
         return sound.pitch_Hz if _is_sounding(sound, into) else None
 

@@ -10,6 +10,7 @@ import msgspec
 from drainscale.errors import InputError
 
 MOST_FLASHES_PER_S = 3.0  # WCAG 2, success criterion 2.3.1
+REPLY_BEEPS = 2  # no cue has so many
 CUE_NAMES = ("wait", "go-on", "get-ready", "open", "shut", "add", "stop", "fault")
 
 
@@ -47,10 +48,18 @@ class Cue(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     is_urgent: bool = False  # cannot be muted
 
 
+class Replies(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
+    """The sounds that answer a press of the foot switch."""
+
+    taken: str  # it answered what was asked, or began a step; it is kept
+    not_asked: str  # it was heard, and nothing was asked
+
+
 class Vocabulary(msgspec.Struct, frozen=True, forbid_unknown_fields=True):
     """All cues, with the lamps, patterns and sounds that they are made of."""
 
     version: int
+    replies: Replies
     lamps: tuple[Lamp, ...]
     patterns: dict[str, tuple[float, ...]]
     sounds: dict[str, Sound]
@@ -124,6 +133,7 @@ def _breaches(read: Vocabulary) -> Iterator[str]:
             yield f"pattern {name}: more than {MOST_FLASHES_PER_S:g} flashes a second"
     for name, cue in read.cues.items():
         yield from _breaches_of_cue(read, name, cue)
+    yield from _breaches_of_replies(read)
     for (one, a), (other, b) in combinations(read.cues.items(), 2):
         if (a.lamp, a.pattern) == (b.lamp, b.pattern):
             yield f"{one} and {other} look the same"
@@ -133,6 +143,17 @@ def _breaches(read: Vocabulary) -> Iterator[str]:
             yield f"{one} and {other} share word or symbol"
 
 
+def _breaches_of_replies(read: Vocabulary) -> Iterator[str]:
+    names = (read.replies.taken, read.replies.not_asked)
+    for name in names:
+        if name not in read.sounds:
+            yield f"replies: no sound {name!r}"
+        elif read.sounds[name].beeps != REPLY_BEEPS:
+            yield f"replies: {name!r} has not {REPLY_BEEPS} beeps"
+    if names[0] == names[1]:
+        yield "replies: both sound the same"
+
+
 def _breaches_of_cue(read: Vocabulary, name: str, cue: Cue) -> Iterator[str]:
     if cue.lamp not in {lamp.name for lamp in read.lamps}:
         yield f"{name}: no lamp {cue.lamp!r}"
@@ -140,6 +161,8 @@ def _breaches_of_cue(read: Vocabulary, name: str, cue: Cue) -> Iterator[str]:
         yield f"{name}: no pattern {cue.pattern!r}"
     if cue.sound is not None and cue.sound not in read.sounds:
         yield f"{name}: no sound {cue.sound!r}"
+    elif cue.sound is not None and read.sounds[cue.sound].beeps == REPLY_BEEPS:
+        yield f"{name}: {REPLY_BEEPS} beeps answer a press of the foot switch"
     if (cue.sound is None) != (cue.asks is None):
         yield f"{name}: a cue sounds if, and only if, it asks for an action"
     if (cue.repeat_s is None) != (cue.asks is None):

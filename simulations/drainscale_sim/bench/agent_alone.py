@@ -127,6 +127,9 @@ class _Keeper:
             self._due_s = self._clock.now_s() + 1.0
             self._writer.flush(FLUSH_S)
 
+    def settle(self, timeout_s: float) -> bool:
+        return self._writer.flush(timeout_s)
+
     def status(self) -> str:
         return ""
 

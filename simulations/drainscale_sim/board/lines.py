@@ -94,6 +94,17 @@ class Lines:
         self.lines[bcm].is_alert = False
         self._let_go(bcm)
 
+    def abandon(self) -> None:
+        """Let the process that holds the pins die: outputs stay as they stand, and are nobody's.
+
+        That is the worse of the two things that a kernel may do then; a square wave ends, for the
+        process makes it.
+        """
+        for bcm, line in enumerate(self.lines):
+            line.owner, line.is_alert = None, False
+            if line.pwm is not None:
+                self.set_pwm(bcm, None)
+
     def set_outside(self, bcm: int, level: bool | None) -> None:
         """Let what hangs on a pin change its level; alerts are told."""
         line = self.lines[bcm]

@@ -80,6 +80,28 @@ def test_press_with_the_target_in_and_the_fluid_cold_begins_to_circulate() -> No
     assert step is Step.CIRCULATE
 
 
+def short() -> GateFacts:
+    return GateFacts(step=Step.REFILL, fluid_C=20.0, drained_20C_L=3.0, added_20C_L=0.4)
+
+
+def test_foot_starts_no_engine_while_the_lamps_ask_for_fluid() -> None:
+    made = book()
+    made.tick("standpipe-torqued")
+    assert ids(made, short(), CueName.ADD, "below-target") == (set(), None)
+    answered, step = ids(made, filled(20.0), CueName.GO_ON)  # and nothing was answered by it
+    assert answered == {"brake-held", "wheels-clear", "nobody-under"}
+    assert step is Step.CIRCULATE
+
+
+def test_who_goes_on_all_the_same_says_so_on_the_board_and_the_record_tells_it() -> None:
+    made = book()
+    made.tick("standpipe-torqued")
+    meaning = press(made, short(), Cue(CueName.ADD, "below-target"), on_board=True)
+    assert meaning.step is Step.CIRCULATE
+    left = made.enter(replace(short(), step=Step.CIRCULATE, is_engine_on=True))
+    assert "enough-back-in" in {gate.id for gate in left}
+
+
 def test_press_does_not_override_a_fluid_that_is_too_warm() -> None:
     made = book()
     made.tick("standpipe-torqued")

@@ -158,7 +158,8 @@ def test_press_marks_a_step_that_is_fed_like_any_sample(run: JobRun, memory: Mem
 
 def test_press_that_answers_gates_is_noted_with_who_pressed(run: JobRun, memory: Memory) -> None:
     go(run, service(0.0, 10.0))
-    run.pressed(10.0)
+    assert run.pressed(10.0)
+    assert not run.pressed(11.0)  # nothing is asked any more that a press may answer
     assert memory.notes() == [
         ("fill-plug-opens", "foot-switch"),
         ("level-before-drain", "foot-switch"),

@@ -33,6 +33,7 @@ class Memory:
         self.told: list[Body] = []
         self.lives: list[Live] = []
         self.turns = 0
+        self.settled_at_turn: list[int] = []
 
     def samples(self, samples: Iterable[Sample]) -> None:
         self.kept += samples
@@ -44,6 +45,10 @@ class Memory:
         self.turns += 1
         if live is not None:
             self.lives.append(live)
+
+    def settle(self, timeout_s: float) -> bool:
+        self.settled_at_turn.append(self.turns)
+        return timeout_s > 0.0
 
     def status(self) -> str:
         return "spool=ok"
@@ -152,6 +157,19 @@ def test_press_of_the_foot_switch_answers_gates(bay: Bay, world: HandSetWorld) -
         ("level-before-drain", "foot-switch"),
     ]
     assert all(8.3 <= t <= 8.6 for *_, t in notes)
+
+
+def test_press_is_answered_once_it_is_kept_and_a_needless_one_otherwise(
+    bay: Bay, world: HandSetWorld
+) -> None:
+    world.presses = [(8.0, 8.3), (12.0, 12.3)]
+    bay.run(15.0)
+    changes = [(t, pitch_Hz) for t, pitch_Hz in world.heard if t > 8.0]
+    beeps = [(t, end - t) for (t, pitch_Hz), (end, _) in pairwise(changes) if pitch_Hz]
+    assert [length for _, length in beeps] == pytest.approx([0.1, 0.1, 0.45, 0.45], abs=0.06)
+    assert 8.3 <= beeps[0][0] <= 8.7
+    assert 12.3 <= beeps[2][0] <= 12.7
+    assert len(bay.memory.settled_at_turn) == 2
 
 
 @pytest.mark.parametrize("press", [(8.0, 8.03), (5.0, 9.0), (0.0, 9.0)])

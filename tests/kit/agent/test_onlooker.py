@@ -27,6 +27,10 @@ class Paper:
     def turn(self, live: Live | None) -> None:
         self.lines.append(("turned", live))
 
+    def settle(self, timeout_s: float) -> bool:
+        self.lines.append(("settled", None))
+        return timeout_s > 1.0
+
     def status(self) -> str:
         return "paper=ok"
 
@@ -49,6 +53,8 @@ def test_a_record_is_kept_before_it_is_seen_and_figures_are_seen_when_they_are_n
     assert live is not None
     keeper.turn(live)
     keeper.turn(None)
+    assert keeper.settle(2.0)
+    assert not keeper.settle(0.5)
     cue = CueShown(t=0.2, cue=live.cue.name, reason=live.cue.reason, step=live.step)
     assert paper.lines == [
         ("kept", reading),
@@ -57,5 +63,7 @@ def test_a_record_is_kept_before_it_is_seen_and_figures_are_seen_when_they_are_n
         ("turned", live),
         ("seen", live),
         ("turned", None),
+        ("settled", None),
+        ("settled", None),
     ]
     assert keeper.status() == "paper=ok"

@@ -7,6 +7,7 @@ from pathlib import Path
 from tests.systemd_units import exposure_of, needs_systemd, said_of
 
 from drainscale.agent.command import KERNEL_BOOT, _options
+from drainscale.cli import commands
 
 UNIT = Path(__file__).parents[3] / "firmware" / "systemd" / "drainscale-bench.service"
 
@@ -44,6 +45,14 @@ def test_killed_agent_comes_back_within_seconds_and_for_ever() -> None:
     assert float(service["RestartSec"]) <= 2.0
     assert unit()["Unit"]["StartLimitIntervalSec"] == "0"
     assert service["RestartPreventExitStatus"] == "2"  # the command's status for a wrong file
+
+
+def test_lamps_of_a_killed_agent_are_put_out() -> None:
+    # systemd.service(5): ExecStopPost= runs however it ended; "-": may fail
+    command = unit()["Service"]["ExecStopPost"]
+    assert command.startswith("-/opt/drainscale/bin/drainscale ")
+    assert command.split()[1:] == ["dark"]
+    assert "dark" in commands()
 
 
 # Source: Linux, drivers/spi/spidev.c registers its character devices as "spi", gpiolib-cdev as

@@ -210,3 +210,50 @@ def test_next_cue_is_seen_within_half_a_second_after_the_fastest(name: str, stop
     since = [t for t, lit in column.shown if t >= stop_s and lamp in lit]
     assert since
     assert since[0] <= stop_s + 0.5
+
+
+def replied(name: str, at_s: float, *, is_taken: bool, is_muted: bool = False) -> Heard:
+    """What sounds in a minute of a cue with a press at a time."""
+    column = Column()
+    player = CuePlayer(vocabulary(), column, is_muted=is_muted)
+    for turn in range(round(60.0 / TICK_S)):
+        column.t = round(turn * TICK_S, 3)
+        player.show(column.t, name)
+        if column.t == at_s:
+            player.reply(column.t, is_taken=is_taken)
+        player.tick(column.t)
+    return column.heard
+
+
+def test_press_that_was_taken_is_answered_by_two_short_beeps_once() -> None:
+    heard = replied("wait", 3.0, is_taken=True)
+    assert [pitch_Hz for _, pitch_Hz in heard] == [1600.0, None, 1600.0, None]
+    assert [t for t, _ in heard] == pytest.approx([3.0, 3.1, 3.2, 3.3], abs=TICK_S)
+
+
+def test_press_that_nothing_asked_for_is_answered_by_two_long_beeps() -> None:
+    heard = replied("wait", 3.0, is_taken=False)
+    assert [t for t, _ in heard] == pytest.approx([3.0, 3.45, 3.6, 4.05], abs=TICK_S)
+
+
+@pytest.mark.parametrize("name", [n for n in CUE_NAMES if vocabulary().cues[n].asks])
+@pytest.mark.parametrize("at_s", [0.1, 2.9])
+def test_answer_stands_apart_and_the_cue_sounds_whole_afterwards(name: str, at_s: float) -> None:
+    cue = vocabulary().cues[name]
+    assert cue.sound is not None
+    assert cue.repeat_s is not None
+    sound = vocabulary().sounds[cue.sound]
+    begun = [(t, pitch_Hz) for t, pitch_Hz in replied(name, at_s, is_taken=True) if pitch_Hz]
+    before = [t for t, _ in begun if t < at_s]
+    first, second, *later = [t for t, _ in begun if t >= at_s]
+    assert first - at_s <= (0.6 if before else TICK_S)
+    assert second - first == pytest.approx(0.2, abs=TICK_S)
+    assert later[0] - second >= 0.5
+    of_one_group = [t for t in later if t < later[0] + sum(sound.rhythm_s)]
+    assert len(of_one_group) == sound.beeps
+    if len(later) > sound.beeps and later[sound.beeps] < 55.0:
+        assert later[sound.beeps] - later[0] == pytest.approx(cue.repeat_s, abs=2 * TICK_S)
+
+
+def test_muted_bench_answers_no_press() -> None:
+    assert replied("wait", 3.0, is_taken=True, is_muted=True) == []

@@ -80,6 +80,14 @@ def test_pitches_are_equal_or_a_fifth_part_apart() -> None:
     assert all(high / low >= 1.2 for low, high in pairwise(pitches))
 
 
+def test_answers_to_a_press_are_told_from_every_cue_by_counting() -> None:
+    book = vocabulary()
+    yes, no = (book.sounds[name] for name in (book.replies.taken, book.replies.not_asked))
+    assert yes.beeps == no.beeps == 2
+    assert all(book.sounds[cue.sound].beeps != 2 for cue in book.cues.values() if cue.sound)
+    assert no.rhythm_s[0] > 3 * yes.rhythm_s[0]
+
+
 def test_every_cue_that_repeats_pauses_between_its_beeps() -> None:
     for cue in vocabulary().cues.values():
         if cue.sound is not None and cue.repeat_s is not None:
@@ -110,6 +118,10 @@ def test_a_steady_lamp_is_always_lit() -> None:
         ("fast = [0.2, 0.2]", "fast = [0.1, 0.1]", "pattern fast: more than 3 flashes a second"),
         ("fast = [0.2, 0.2]", "fast = [0.2]", "pattern fast: on and off times"),
         ('asks = "add fluid"\n', "", "add: a cue sounds if, and only if, it asks"),
+        ('taken = "taken"', 'taken = "bell"', "replies: no sound 'bell'"),
+        ('taken = "taken"', 'taken = "open"', "replies: 'open' has not 2 beeps"),
+        ('taken = "taken"', 'taken = "not-asked"', "replies: both sound the same"),
+        ('sound = "open"', 'sound = "taken"', "open: 2 beeps answer a press"),
         ("repeat_s = 3\n", "", "stop: a cue repeats if, and only if, it asks"),
         ("[cues.wait]", "[cues.rest]", "its cues are"),
         ("version = 1", 'version = "one"', "Expected `int`, got `str` - at `$.version`"),
