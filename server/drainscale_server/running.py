@@ -1,6 +1,6 @@
 """The whole server: starts its parts in order, ends them in the reverse order.
 
-    pages' port, store, broker | intake, orders | pages
+    pages' port, store, broker | orders, intake, dropping | pages
 
 Nothing is left behind by a kill: ports are free again at once, the store's lock goes with the
 process, and what was acknowledged is on the disk.
@@ -32,6 +32,7 @@ from drainscale_server.ingest.intake import Intake
 from drainscale_server.ingest.listeners import Stored
 from drainscale_server.orders.commands import Commands
 from drainscale_server.orders.next_job import NextJobs
+from drainscale_server.record.dropping import Dropping
 from drainscale_server.settings.safety import check_safe, needs_password
 from drainscale_server.settings.server_file import ANY_FREE_PORT, BrokerPlace, Settings
 from drainscale_server.store.store import Store
@@ -83,6 +84,7 @@ def run(settings: Settings, name: str, say: Say) -> None:
         _join(intake, shop)
         stack.enter_context(_started(shop.next_jobs))
         stack.enter_context(_started(intake))
+        stack.enter_context(Dropping(store, settings.data.keep_samples_days))
         for line in addresses(settings, pages.getsockname()[1], broker_port):
             say(line)
         PagesServer(create_app(shop), settings, shop.feed).run([pages])

@@ -14,7 +14,7 @@ from drainscale.messages.topics import BenchId
 from drainscale.recording.encode import base_line, recordable_time, sample_line
 from drainscale.recording.job_file import job_text
 from drainscale_server.api.documents import says
-from drainscale_server.api.jobs import JobId, found
+from drainscale_server.api.jobs import JobId, found, with_samples
 from drainscale_server.api.problems import ProblemError
 from drainscale_server.api.shop import Shop
 from drainscale_server.store.rows import JobRow
@@ -74,7 +74,7 @@ def _begun(shop: Shop, job: str) -> JobRow:
     row = found(shop, job)
     if row.base_time_s is None:
         raise ProblemError(409, f"job {job} has no samples: it has not begun")
-    return row
+    return with_samples(row)
 
 
 def _named(row: JobRow, ending: str) -> dict[str, str]:

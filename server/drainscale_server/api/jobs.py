@@ -2,6 +2,7 @@
 
 import logging
 import secrets
+from datetime import UTC, datetime
 from typing import Annotated, Any
 
 import msgspec
@@ -35,7 +36,7 @@ log = logging.getLogger(__name__)
 
 
 class JobLine(msgspec.Struct, frozen=True, kw_only=True):
-    """A job in the list."""
+    """A job in the list; ``samples_dropped_s``: since when there is no recording of it."""
 
     job: str
     site: str
@@ -45,6 +46,7 @@ class JobLine(msgspec.Struct, frozen=True, kw_only=True):
     ordered_s: float | None
     opened_s: float | None
     closed_s: float | None
+    samples_dropped_s: float | None
     record: dict[str, Any]
 
 
@@ -154,6 +156,22 @@ def found(shop: Shop, job: str) -> JobRow:
     row = shop.store.job(job)
     if row is None:
         raise no_job(job)
+    return row
+
+
+def with_samples(row: JobRow) -> JobRow:
+    """Give a job back if its samples are there.
+
+    Raises:
+        ProblemError: 410 if they were dropped.
+    """
+    if row.samples_dropped_s is not None:
+        at = datetime.fromtimestamp(row.samples_dropped_s, UTC)
+        raise ProblemError(
+            410,
+            f"the samples of job {row.job} were dropped on {at:%Y-%m-%d %H:%M:%S} UTC: this server"
+            " keeps them for a time only; the record and the job file are there",
+        )
     return row
 
 

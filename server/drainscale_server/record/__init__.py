@@ -3,6 +3,7 @@
 model.py      the record as data: every number with its unit and U, None where not measured
 sources.py    what a record is made from; gathered from the store here, and nowhere else:
               answer.py (the kit's), entries.py (what people told), digest.py (the samples)
+kept.py       what the record keeps of the samples when they are dropped, by dropping.py's thread
 building.py   pure: sources in, record out; parts of it in volumes.py, level.py, gates.py, story.py,
               telling.py
 trend.py      flow from the stored scale counts, for the plots only

@@ -193,4 +193,5 @@ def _seal(sources: Sources) -> Seal:
         changed=changed_entries(sources.history),
         kit_version=sources.job.kit_version,
         server_version=sources.server_version,
+        samples_dropped_at_s=sources.job.samples_dropped_s,
     )

@@ -112,6 +112,9 @@ def proof_section(record: ServiceRecord, zone: tzinfo) -> Section:
         f"{one.key} ({one.times} x, last on {date_and_time(one.last_at_s, zone)})"
         for one in seal.changed
     )
+    date = date_and_time(seal.samples_dropped_at_s, zone)
+    is_whole = seal.samples_dropped_at_s is None
+    dropped = () if is_whole else (Words(words.SAMPLES_DROPPED.format(date=date), "warning"),)
     return Section(
         "Not for trade; how to check this record",
         (
@@ -124,8 +127,9 @@ def proof_section(record: ServiceRecord, zone: tzinfo) -> Section:
                     ("Stored messages", f"{seal.messages_n}, with {seal.samples_n} samples"),
                 )
             ),
+            *dropped,
             Words(f"Hash of the messages: {seal.messages_sha256}", "small"),
             Words(f"Hash of what people typed: {seal.entries_sha256}", "small"),
-            Words(words.HASH_WORDS, "small"),
+            Words(words.HASH_WORDS if is_whole else words.HASH_WORDS_DROPPED, "small"),
         ),
     )

@@ -294,6 +294,7 @@ class Seal(msgspec.Struct, frozen=True, kw_only=True):
         messages_sha256: Over the stored messages of the job, see ``sources.content_hash``.
         entries_sha256: Over what people put on the record.
         changed: What was put there more than once, with different content, and when last.
+        samples_dropped_at_s: When the samples were dropped; None: they are there.
     """
 
     messages_sha256: str
@@ -303,6 +304,7 @@ class Seal(msgspec.Struct, frozen=True, kw_only=True):
     changed: list[ChangedEntry]
     kit_version: str | None
     server_version: str
+    samples_dropped_at_s: float | None = None
 
 
 class ServiceRecord(msgspec.Struct, frozen=True, kw_only=True):

@@ -12,6 +12,7 @@ from drainscale.messages.packs import PackError, decode_pack
 from drainscale.messages.records import Samples
 from drainscale.quantities.samples import Sample
 from drainscale_server.record.digest import Digest, digest
+from drainscale_server.record.kept import Kept, unpacked
 from drainscale_server.store.rows import (
     CueRow,
     EventRow,
@@ -51,6 +52,20 @@ class Sources:
     server_version: str = __version__
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Taken:
+    """What a record needs of a job's messages, taken in one pass.
+
+    Attributes:
+        last_received_s: When the last of them came, by the server's clock; 0 if there are none.
+    """
+
+    digest: Digest
+    messages_sha256: str
+    messages_n: int
+    last_received_s: float
+
+
 class ContentHash:
     """SHA-256 over the stored messages of a job, by which a copy can be checked.
 
@@ -67,6 +82,7 @@ class ContentHash:
     def __init__(self) -> None:
         self._hash = sha256()
         self.messages_n = 0
+        self.last_received_s = 0.0
 
     def add(self, boot: str, seq: int, leaf: str, payload: bytes) -> None:
         """Take the next message."""
@@ -93,8 +109,7 @@ def gather(store: Store, job_id: str) -> Sources | None:
     final = store.result(job_id, final=True)
     history = store.history(job_id)
     entries = {entry.key: entry.value for entry in history}
-    content = ContentHash()
-    taken = digest(_samples(store.messages(job_id), content), job.spec)
+    job, taken = _taken(store, job)
     return Sources(
         job=job,
         result=store.result(job_id) if final is None else final,
@@ -105,16 +120,45 @@ def gather(store: Store, job_id: str) -> Sources | None:
         faults=store.faults(job_id),
         entries=entries,
         history=history,
-        digest=taken,
-        messages_sha256=content.hexdigest(),
-        messages_n=content.messages_n,
+        digest=taken.digest,
+        messages_sha256=taken.messages_sha256,
+        messages_n=taken.messages_n,
         entries_sha256=sha256(msgspec.json.encode(entries, order="sorted")).hexdigest(),
     )
+
+
+def take(store: Store, job: JobRow) -> Taken:
+    """Go through the messages of a job that has all of its samples.
+
+    Raises:
+        StoreError: One of them went bad on the disk.
+    """
+    content = ContentHash()
+    made = digest(_samples(store.messages(job.job), content), job.spec)
+    return Taken(
+        digest=made,
+        messages_sha256=content.hexdigest(),
+        messages_n=content.messages_n,
+        last_received_s=content.last_received_s,
+    )
+
+
+def _taken(store: Store, job: JobRow) -> tuple[JobRow, Taken | Kept]:
+    """Take it from the messages, or from what was kept when their samples were dropped."""
+    if job.samples_dropped_s is None:
+        taken = take(store, job)
+        now = store.job(job.job)
+        if now is None or now.samples_dropped_s is None:
+            return job, taken
+        job = now  # some may have gone under our hands
+    raw = store.kept_of_samples(job.job)
+    return job, Kept() if raw is None else unpacked(raw)
 
 
 def _samples(messages: Iterable[MessageRow], content: ContentHash) -> Iterator[Sample]:
     for message in messages:
         content.add(message.boot, message.seq, message.leaf, message.payload)
+        content.last_received_s = max(content.last_received_s, message.received_s)
         if message.leaf != "samples":
             continue
         try:

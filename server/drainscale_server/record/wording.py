@@ -106,4 +106,13 @@ HASH_WORDS = (
     "SHA-256 over the stored messages of the job. A copy of the store gives the same one, or it is "
     "not the same data."
 )
+SAMPLES_DROPPED = (
+    "The samples of this job were dropped on {date}: this server keeps them for a time only. The "
+    "figures, and the curves taken from the samples before, are as they were; a recording to "
+    "replay can't be made any more."
+)
+HASH_WORDS_DROPPED = (
+    "SHA-256 over the messages of the job as they were before its samples were dropped. A copy of "
+    "the store from before gives the same one, or it is not the same data."
+)
 MISSING_LETTERS = "Letters that this document's font lacks, shown by their Unicode numbers: "

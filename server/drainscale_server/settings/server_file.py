@@ -1,6 +1,6 @@
 """The server's own file: where its data are, where it listens, which broker it uses.
 
-    [data]     folder
+    [data]     folder, keep_samples_days
     [web]      host, port, names
     [tls]      certificate_file, key_file
     [broker]   way, host, port, username, password_file, ca_file
@@ -42,7 +42,11 @@ def _port(default: int) -> Rule:
 
 SECTIONS: Mapping[str, Section] = {
     "data": Section(
-        {"folder": any_text("the path of a folder", "drainscale-data")}, is_required=False
+        {
+            "folder": any_text("the path of a folder", "drainscale-data"),
+            "keep_samples_days": between(1, 36500, default=None),
+        },
+        is_required=False,
     ),
     "web": Section(
         {
@@ -76,9 +80,14 @@ SECTIONS: Mapping[str, Section] = {
 
 @dataclass(frozen=True, slots=True)
 class DataPlace:
-    """Where everything is kept that outlives the server."""
+    """Where everything is kept that outlives the server.
+
+    Attributes:
+        keep_samples_days: How long after a job its samples are kept; None: for ever.
+    """
 
     folder: str = "drainscale-data"
+    keep_samples_days: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,6 +5,7 @@ an acknowledgement promises. Set and read back on every connection, for it is no
 """
 
 import fcntl
+import logging
 import os
 import sqlite3
 from collections.abc import Iterator
@@ -20,8 +21,10 @@ BUSY_MS = 5_000  # the only other writer is somebody's sqlite3 shell
 LOG_PAGES = 4_000  # 16 MB of log before it is worked into the file: fewer syncs in a storm
 _APPLICATION_ID = 0x64725374  # "drSt"
 _FULL = 2  # what PRAGMA synchronous answers for FULL
+_INCREMENTAL = 2  # and PRAGMA auto_vacuum for INCREMENTAL
 _DAMAGE = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB)
 _TAILS = ("-wal", "-shm", "")
+_log = logging.getLogger(__name__)
 
 
 class _DamagedError(Exception):
@@ -169,6 +172,21 @@ def _bring_up_to_date(connection: sqlite3.Connection, path: Path) -> None:
             f"BEGIN IMMEDIATE; {step} PRAGMA application_id = {_APPLICATION_ID};"
             f" PRAGMA user_version = {number}; COMMIT;"
         )
+    _let_shrink(connection, path)
+
+
+def _let_shrink(connection: sqlite3.Connection, path: Path) -> None:
+    """See to it that free pages can be given back to the disk, some at a time.
+
+    The file has to be written anew for that, once; a new one is empty, so it costs nothing.
+    """
+    if _pragma(connection, "auto_vacuum") == _INCREMENTAL:
+        return
+    try:
+        connection.execute(f"PRAGMA auto_vacuum = {_INCREMENTAL}")
+        connection.execute("VACUUM")
+    except sqlite3.OperationalError as error:  # no room for a copy: free pages are used again
+        _log.warning("%s: it will not shrink when samples are dropped: %s", path, error)
 
 
 def _back_up(connection: sqlite3.Connection, to: Path) -> None:

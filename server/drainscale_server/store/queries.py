@@ -28,8 +28,8 @@ CHUNK_N = 200  # messages at once: some 100 kB of packs
 _BENCH = "SELECT site, bench, status, last_seen_s FROM bench"
 _JOB = (
     "SELECT j.place, j.job, b.site, b.bench, j.kit_job, j.state, j.label, j.base_time_s,"
-    " j.is_clock_set, j.kit_version, j.spec, j.ordered, j.ordered_s, j.opened_s, j.closed_s"
-    " FROM job j JOIN bench b ON b.place = j.bench"
+    " j.is_clock_set, j.kit_version, j.spec, j.ordered, j.ordered_s, j.opened_s, j.closed_s,"
+    " d.at_s FROM job j JOIN bench b ON b.place = j.bench LEFT JOIN dropped d ON d.job = j.place"
 )
 _PLACE = "(SELECT place FROM job WHERE job = ?)"
 
@@ -103,7 +103,7 @@ def job_of_bench(db: sqlite3.Connection, site: str, name: str, kit_job: str) -> 
 
 def _job_row(row: tuple[Any, ...]) -> JobRow:
     (_, job_id, site, name, kit_job, state, label, base_time_s, is_clock_set) = row[:9]
-    kit_version, spec, ordered, ordered_s, opened_s, closed_s = row[9:]
+    kit_version, spec, ordered, ordered_s, opened_s, closed_s, samples_dropped_s = row[9:]
     return JobRow(
         job=job_id,
         site=site,
@@ -119,6 +119,7 @@ def _job_row(row: tuple[Any, ...]) -> JobRow:
         ordered_s=ordered_s,
         opened_s=opened_s,
         closed_s=closed_s,
+        samples_dropped_s=samples_dropped_s,
     )
 
 

@@ -56,6 +56,7 @@ class JobRow(msgspec.Struct, frozen=True, kw_only=True):
         ordered: The order as it went to the bench; None: begun at the bench.
         opened_s: When it began: by the kit's clock if that was set, else when the server heard.
         closed_s: When it was over; likewise.
+        samples_dropped_s: When its samples were dropped; None: they are there.
     """
 
     job: str
@@ -72,6 +73,7 @@ class JobRow(msgspec.Struct, frozen=True, kw_only=True):
     ordered_s: float | None = None
     opened_s: float | None = None
     closed_s: float | None = None
+    samples_dropped_s: float | None = None
 
 
 class EventRow(msgspec.Struct, frozen=True, kw_only=True):

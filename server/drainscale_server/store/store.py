@@ -14,7 +14,7 @@ import re
 import sqlite3
 import threading
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from math import inf
 from pathlib import Path
 from types import TracebackType
@@ -25,8 +25,8 @@ import msgspec
 
 from drainscale.errors import StoreError
 from drainscale.messages.telegrams import JobOrder
-from drainscale_server.store import jobs, queries
-from drainscale_server.store.file import open_file
+from drainscale_server.store import dropping, jobs, queries
+from drainscale_server.store.file import connect, open_file
 from drainscale_server.store.lending import Readers
 from drainscale_server.store.rows import (
     BenchRow,
@@ -175,6 +175,65 @@ class Store:
                 if not added.rowcount:
                     raise StoreError(f"job {job}: there is none of this id")
 
+    # --- dropping samples
+
+    def finished_jobs(self, before_s: float) -> list[str]:
+        """Name the jobs that were over before an instant and have all of their samples."""
+        with self._readers.lend() as db:
+            return dropping.finished_jobs(db, before_s)
+
+    def begin_dropping(self, job: str, kept: bytes, messages_n: int, at_s: float) -> bool:
+        """Note that a job's samples are dropped; from now on nobody is given them.
+
+        Args:
+            job: Its id.
+            kept: What the record needs of them.
+            messages_n: How many messages the job had when that was made.
+            at_s: Now.
+
+        Returns:
+            False if the job has other messages now, or is not over; then nothing was noted.
+        """
+        with self._changing() as db:
+            self._places.clear()
+            return dropping.begin(db, job, kept, messages_n, at_s)
+
+    def unfinished_drops(self) -> list[str]:
+        """Name the jobs of which ``drop_some`` has something to drop yet."""
+        with self._readers.lend() as db:
+            return dropping.unfinished_jobs(db)
+
+    def drop_some(self, job: str, most_n: int) -> int:
+        """Drop some more packs of a job that is noted as dropped.
+
+        Returns:
+            How many went; fewer than ``most_n``: all are gone now.
+        """
+        with self._changing() as db:
+            return dropping.go_on(db, job, most_n)
+
+    def give_back(self, most_n: int) -> int:
+        """Give free pages of the file back to the disk.
+
+        Returns:
+            How many are left.
+        """
+        with self._changing() as db:
+            return dropping.give_back(db, most_n)
+
+    def work_log_in(self) -> None:
+        """Work the log into the file, which may shrink by that; whoever writes need not wait."""
+        try:
+            with closing(connect(self._path, is_reader=False)) as db:
+                db.execute("PRAGMA wal_checkpoint(PASSIVE)")
+        except sqlite3.Error as error:
+            raise StoreError(f"{self._path}: {error}") from error
+
+    def kept_of_samples(self, job: str) -> bytes | None:
+        """Give what was kept of a job's samples when they were dropped; None: they are there."""
+        with self._readers.lend() as db:
+            return dropping.kept_of(db, job)
+
     # --- reading
 
     def check(self) -> None:
@@ -281,12 +340,14 @@ class Store:
             to_s: Or earlier.
 
         Raises:
-            StoreError: One of them went bad on the disk.
+            StoreError: One of them went bad on the disk, or they are dropped, perhaps meanwhile.
         """
         for place, boot in self._starts(job):
             after = 0
             while True:
                 with self._readers.lend() as db:
+                    if dropping.kept_of(db, job) is not None:
+                        raise StoreError(f"job {job}: its samples were dropped")
                     rows = queries.packs(db, job, place, after, from_s, to_s)
                 for after, crc, payload in rows:
                     self._check_sound(job, boot, after, payload, crc)

@@ -31,21 +31,25 @@ from drainscale_server.store import jobs, quarantine
 from drainscale_server.store.quarantine import Misfit
 from drainscale_server.store.rows import MessageRow, Standing
 
-Added = Literal["stored", "repeat", "conflict"]
+Added = Literal["stored", "repeat", "conflict", "late-samples"]
 
 
 @dataclass(slots=True)
 class Places:
-    """Where benches, boots and jobs stand; none of them ever moves."""
+    """Where benches, boots and jobs stand; none of them ever moves.
+
+    What begins to drop a job's samples has to clear it.
+    """
 
     benches: dict[tuple[str, str], int] = field(default_factory=dict)
     boots: dict[tuple[str, str, str], int] = field(default_factory=dict)
     jobs: dict[tuple[str, str, str], tuple[int, str]] = field(default_factory=dict)
     timed: set[int] = field(default_factory=set)  # jobs whose clock is known
+    whole: set[int] = field(default_factory=set)  # jobs whose samples are not dropped
 
     def clear(self) -> None:
         """Forget all: a transaction that was undone may have made some of them."""
-        for one in (self.benches, self.boots, self.jobs, self.timed):
+        for one in (self.benches, self.boots, self.jobs, self.timed, self.whole):
             one.clear()
 
 
@@ -81,9 +85,11 @@ class Writing:
         return tuple(seq for (seq,) in rows.fetchall())
 
     def add(self, row: MessageRow) -> Added:
-        """Store a message, once."""
+        """Store a message, once; samples of a job whose samples are dropped are not stored."""
         boot = self._boot(row.site, row.bench, row.boot, row.received_s)
         job = self._job_place(row)
+        if row.leaf == "samples" and self._is_dropped(job):
+            return "late-samples"
         added = self._db.execute(
             "INSERT INTO message (boot, seq, job, leaf, t_first, t_last, received_s, crc32,"
             " payload) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO NOTHING",
@@ -105,6 +111,14 @@ class Writing:
             "SELECT leaf, payload FROM message WHERE boot = ? AND seq = ?", (boot, row.seq)
         ).fetchone()
         return "repeat" if held == (row.leaf, row.payload) else "conflict"
+
+    def _is_dropped(self, job: int | None) -> bool:
+        if job is None or job in self._places.whole:
+            return False
+        found = self._db.execute("SELECT 1 FROM dropped WHERE job = ?", (job,)).fetchone()
+        if found is None:
+            self._places.whole.add(job)
+        return found is not None
 
     def derive(self, row: MessageRow, body: Body) -> None:
         """Make the rows of a body that was just stored."""
