@@ -20,6 +20,7 @@ START_S = 60.0
 NOT_DONE = 1  # the agent's status where its job did not come to its end
 LOOK_S = 0.002
 END_S = 600.0
+DARK_AFTER_S = 2.0  # what starting a Python takes on a small board: a guess, untried on one
 
 
 @dataclass(frozen=True)
@@ -49,8 +50,18 @@ def set_back(world: WorldClient, kill: Kill) -> None:
 
 
 def run_on(down_s: float) -> Afterwards:
-    """Let the world run on while the agent is down."""
-    return lambda world, kill: world.advance_to(kill.at_s + down_s)
+    """Let the world run on while the agent is down.
+
+    Its lamps stand still first, as a kernel may leave them; then the service manager puts them out
+    (`drainscale dark`), and they stay so until the agent is back.
+    """
+
+    def go_on(world: WorldClient, kill: Kill) -> None:
+        world.lamps(kill.at_s + DARK_AFTER_S, frozenset())
+        world.sounder(kill.at_s + DARK_AFTER_S, None)
+        world.advance_to(kill.at_s + down_s)
+
+    return go_on
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from typing import Protocol
 
 from drainscale_sim.bay.bay import Bay
 from drainscale_sim.bay.setup import Setup
-from drainscale_sim.technician.perception import Eyes
+from drainscale_sim.technician.perception import Ears, Eyes
 
 KNOWN_AFTER_S = 0.6  # a cue that is told apart for so long is believed
 
@@ -28,14 +28,18 @@ class Guide(Protocol):
         """What is to be done, at `t`."""
         ...
 
+    def answer(self, t: float, since_s: float) -> bool | None:
+        """What a press at `since_s` was answered: taken, nothing was asked, or no answer yet."""
+        ...
+
 
 @dataclass
 class CueGuide:
-    """The kit: what its lamps show, once it is sure; the sounder makes him look up."""
+    """The kit: what its lamps show, once he is sure, and what it answers to a press."""
 
     is_kit: bool = True
     eyes: Eyes = field(default_factory=Eyes)
-    heard_s: float = -1e9
+    ears: Ears = field(default_factory=Ears)
     _seen: str | None = None
     _since_s: float = 0.0
 
@@ -45,8 +49,11 @@ class CueGuide:
 
     def hear(self, t: float, pitch_Hz: float | None) -> None:
         """Take in the sounder."""
-        if pitch_Hz is not None:
-            self.heard_s = t
+        self.ears.hear(t, pitch_Hz)
+
+    def answer(self, t: float, since_s: float) -> bool | None:
+        """What the sounder said to a press."""
+        return self.ears.answer(t, since_s)
 
     def cue(self, t: float, bay: Bay) -> str | None:  # noqa: ARG002  (habit needs the bay)
         """What the lamps say, if they have said so long enough."""
@@ -85,6 +92,10 @@ class HabitGuide:
 
     def hear(self, t: float, pitch_Hz: float | None) -> None:
         """There is nothing to hear."""
+
+    def answer(self, t: float, since_s: float) -> bool | None:  # noqa: ARG002  nobody answers
+        """There is nobody to answer."""
+        return None
 
     def cue(self, t: float, bay: Bay) -> str | None:
         """What he thinks is due."""

@@ -1,4 +1,4 @@
-"""Read cues out of lamps as a person does: which lamp, and how it flashes.
+"""Read cues out of lamps, and answers out of beeps, as a person does: by pattern and by counting.
 
 He knows the vocabulary, not the kit: nothing here asks the kit which cue it means.
 """
@@ -6,11 +6,13 @@ He knows the vocabulary, not the kit: nothing here asks the kit which cue it mea
 from dataclasses import dataclass, field
 from math import ceil, inf
 
-from drainscale.signals.vocabulary import Cue, vocabulary
+from drainscale.signals.vocabulary import REPLY_BEEPS, Cue, vocabulary
 
 WATCHED_S = 8.0
 STEADY_AFTER_S = 2.4  # longer than any pattern stays lit
 DARK_AFTER_S = 2.4
+GROUP_ENDS_S = 0.4  # so much silence ends a group of beeps
+LONG_BEEP_S = 0.25
 FITS_S = 0.16  # how far from its pattern a flash may be and still be told apart
 
 
@@ -65,6 +67,31 @@ class Eyes:
                 continue
             return _told(lamp, place.name, t)
         return None
+
+
+@dataclass
+class Ears:
+    """The last group of beeps."""
+
+    beeps: list[tuple[float, float]] = field(default_factory=list)  # begin and end
+    _begun_s: float | None = None
+
+    def hear(self, t: float, pitch_Hz: float | None) -> None:
+        """Take in the sounder as it is from `t` on."""
+        if pitch_Hz is not None:
+            if self.beeps and t - self.beeps[-1][1] > GROUP_ENDS_S:
+                self.beeps.clear()
+            self._begun_s = t
+        elif self._begun_s is not None:
+            self.beeps.append((self._begun_s, t))
+            self._begun_s = None
+
+    def answer(self, t: float, since_s: float) -> bool | None:
+        """Tell what the kit answered to a press at `since_s`: yes, no, or nothing yet."""
+        is_over = self._begun_s is None and self.beeps and t - self.beeps[-1][1] > GROUP_ENDS_S
+        if not is_over or len(self.beeps) != REPLY_BEEPS or self.beeps[0][0] < since_s:
+            return None
+        return all(end - begin < LONG_BEEP_S for begin, end in self.beeps)
 
 
 def _told(lamp: Lamp, name: str, t: float) -> str | None:

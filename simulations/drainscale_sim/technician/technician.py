@@ -24,7 +24,12 @@ ENOUGH = ("go-on", "get-ready")
 MOST_DRAIN_S = 3600.0
 MOST_WARM_S = 9000.0
 MOST_ATTEMPTS = 3
-MOST_REPEATS = 3  # of presses that nobody seems to have heard
+MOST_JUGS = 12
+MOST_REPEATS = 3  # of presses that the lamps ask for although he has pressed
+ANSWER_WITHIN_S = 2.5  # no beeps after a press: nobody was there to hear it
+MOST_UNHEARD = 8  # then he goes on without
+LOOKS_S = 30.0  # at lamps that say nothing yet: a kit that is down comes back by then
+DRY_S = 20.0  # the plug is open, nothing comes, and the lamps still say "open"
 AMBER_TOO_LONG_S = 170.0  # "be ready" and nothing comes: something is asked that he said before
 
 
@@ -49,6 +54,10 @@ class Technician:
         self.top_up_from_kg: float | None = None
         self.gears_left = self.attempts = self.repeats = 0
         self.amber_since_s: float | None = None
+        self.pressed_s = 0.0
+        self.unheard = 0
+        self.after_answer: Next = None
+        self.has_said_open = False
         self.via_hole = setup.limits.fill_via == "check-plug"
         self.lifts_left = setup.bench.lifts_in_drain
         self.swaps_left = setup.bench.swaps_in_drain
@@ -94,7 +103,24 @@ class Technician:
     def press(self) -> None:
         """Step on the foot switch, if there is a kit."""
         if self.guide.is_kit:
+            self.pressed_s = self.bay.t
             self.hands.press_foot(self.some(self.setup.work.press_s))
+
+    def say(self, follows: Next) -> Next:
+        """Press, and wait for the beeps before anything else is done."""
+        self.press()
+        self.after_answer, self.unheard = follows, 0
+        return ("listen", 0.1) if self.guide.is_kit else follows
+
+    def listen(self) -> Next:
+        """Press again until it is answered: a kit that starts anew hears nothing."""
+        now_s = self.bay.t
+        if self.guide.answer(now_s, self.pressed_s) is not None or self.unheard >= MOST_UNHEARD:
+            return self.after_answer
+        if now_s - self.pressed_s > ANSWER_WITHIN_S:
+            self.unheard += 1
+            self.press()
+        return None
 
     def press_again(self) -> bool:
         """Press where the lamps still ask what he has said: nobody was there to hear it."""
@@ -184,11 +210,10 @@ class Technician:
 
     def refitted(self) -> Next:
         """Say that the standpipe is torqued; a unit without one asks for nothing here."""
-        if self.setup.vehicle.has_standpipe:
-            self.press()
+        follows: Next = ("lift", self.handling_s)
         if self.via_hole:  # the container stays: it catches what overflows
-            return "fetch_jug", self.walk_s
-        return "lift", self.handling_s
+            follows = ("fetch_jug", self.walk_s)
+        return self.say(follows) if self.setup.vehicle.has_standpipe else follows
 
     def lift(self) -> Next:
         """Take the container off the platform."""
@@ -253,7 +278,7 @@ class Technician:
         self.hands.take_jug()
         if self.guide.is_kit and self.top_up_from_kg is None:  # it may have run dry just then
             self.is_full = self.is_full or (self.saw_busy and self.cue() in ENOUGH)
-        if not self.is_full and len(self.bay.ledger.jugs) < 12:
+        if not self.is_full and self.has_jugs:
             return "fetch_jug", self.handling_s
         self.top_up_from_kg = None
         self.is_full = False
@@ -262,16 +287,26 @@ class Technician:
         self.bay.ledger.begin(self.bay.t, "warm")
         return self.to_the_plug, self.walk_s
 
+    @property
+    def has_jugs(self) -> bool:
+        """Whether there is fluid left to fetch."""
+        return len(self.bay.ledger.jugs) < MOST_JUGS
+
     # the warm-up
 
     def confirm_start(self) -> Next:
         """Brake held, wheels clear, nobody under: say so, then start."""
-        self.cue()
-        self.press()
-        return "start_engine", self.some((4.0, 10.0))
+        cue = self.cue()
+        if cue is None and self.guide.is_kit and self.waited_s < LOOKS_S:
+            return None
+        if cue == "add" and self.has_jugs:
+            return "fetch_jug", self.handling_s
+        return self.say(("start_engine", self.some((4.0, 10.0))))
 
     def start_engine(self) -> Next:
         """Start the engine, unless it is still asked whether it may be."""
+        if self.cue() == "add" and self.has_jugs:
+            return "fetch_jug", self.walk_s
         if self.press_again():
             return "start_engine", self.some((4.0, 10.0))
         self.hands.start_engine()
@@ -290,10 +325,9 @@ class Technician:
 
     def park(self) -> Next:
         """Selector in P, brake on, vehicle level: say so before going under."""
-        self.press()
         if self.via_hole and self.attempts == 0:  # what the circuit took is topped up, running
-            return "fetch_jug", self.walk_s
-        return self.to_the_plug, self.walk_s
+            return self.say(("fetch_jug", self.walk_s))
+        return self.say((self.to_the_plug, self.walk_s))
 
     @property
     def to_the_plug(self) -> str:
@@ -331,6 +365,7 @@ class Technician:
     def open_level(self) -> Next:
         """Open the level plug."""
         self.attempts += 1
+        self.has_said_open = False
         self.hands.open_level()
         return "watch_level", 1.0
 
@@ -341,6 +376,10 @@ class Technician:
             return "shut_level", self.reaction_s
         if cue == "add":
             return "shut_to_add", self.reaction_s
+        is_dry = self.bay.vehicle.flow_kg_per_s <= 0.0
+        if cue == "open" and is_dry and self.waited_s > DRY_S and not self.has_said_open:
+            self.has_said_open = True
+            self.press()  # that it is open; only a stream would have told the kit
         return None
 
     def shut_to_add(self) -> Next:
@@ -358,8 +397,7 @@ class Technician:
 
     def torqued(self) -> Next:
         """Say that the plug is torqued."""
-        self.press()
-        return "decide", 8.0
+        return self.say(("decide", 8.0))
 
     def decide(self) -> Next:
         """All well: finish. Not set: engine off, let it cool and start again."""
@@ -374,8 +412,7 @@ class Technician:
 
     def say_cooling(self) -> Next:
         """Say that the engine is off, so that the kit waits as well."""
-        self.press()
-        return "cool", 60.0
+        return self.say(("cool", 60.0))
 
     def cool(self) -> Next:
         """Wait, engine off, until the kit says that it may be started again."""
@@ -392,8 +429,7 @@ class Technician:
     def close(self) -> Next:
         """Tick the list for the end of the job."""
         self.bay.ledger.begin(self.bay.t, "done")
-        self.press()
-        return "leave", self.some((4.0, 8.0))
+        return self.say(("leave", self.some((4.0, 8.0))))
 
     def leave(self) -> Next:
         """Go home, once the kit has put its lamps out."""
