@@ -2,6 +2,6 @@
 
 `orders.py` makes bench file and order of a scenario; `service.py` runs one service in this
 process; `agent.py` is the agent as a process of its own, `processes.py` starts, kills and sets
-back; `export.py` makes a recording of what the spool holds; `judging.py` holds the answer against
-what truly happened.
+back; `brokers.py` starts real brokers and a server that stores; `export.py` makes a recording of
+what the spool holds; `judging.py` holds the answer against what truly happened.
 """
