@@ -25,7 +25,7 @@ format: $(READY) ## Put the code in the one layout
 score: $(READY) ## Replay the recordings, compare with their truth, draw it
 	$(BIN)/drainscale score $(RECORDINGS) --plots $(ARGS)
 
-soak: $(READY) ## Run twenty services of each kind in closed loop, two at a time
+soak: $(READY) ## Run, replay, kill and cut off services in closed loop; claims, yes or NO
 	@$(BIN)/drainscale soak $(ARGS)
 
 bench: $(READY) ## Time the measuring core, and the server's intake

@@ -1,125 +1,87 @@
-"""Run many services in closed loop, each seed another vehicle and day, and judge each.
+"""Run services in closed loop, replay, kill and cut them off, and say of each claim if it holds.
 
 World, technician, simulated board, drivers and agent act upon each other as on a real bench; the
-technician does what the lamps say. A service is right when the plug was shut in the window, at
-the kit's word, with the level within 60 mL of the rim.
+technician does what the lamps say. Four parts: whether the services end sealed in the window,
+whether their recordings replay to the live answers, what killing the agent costs, and what a
+broker that is gone costs.
 """
 
 import argparse
-import sys
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
-from multiprocessing import get_context
+from collections.abc import Sequence
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from rich.console import Console
-from rich.table import Table
-
-from drainscale_sim.closed_loop.judging import Judged, LEVEL_OFF_mL
-from drainscale_sim.closed_loop.service import serve_scenario
 from drainscale_sim.scenarios.draw import scenario_names
-from drainscale_sim.soak.kills import kill_and_compare
+from drainscale_sim.soak.parts import PARTS, Plan, run
+from drainscale_sim.soak.summary import claims_table, new_console, status_of
+from drainscale_sim.soak.work import working
 
 SCENARIOS = ("standpipe", "check-plug")
 SEEDS = 20
-LEAST_RIGHT = 0.9
-WIDTH = 120  # columns of the tables
-
-Case = tuple[str, int, Path]
+KILLS = 20
 
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command.
 
     Returns:
-        0 if nine in ten services of each scenario are right, else 1.
+        0 if every claim holds, else 1.
     """
-    asked = _parser().parse_args(argv)
-    names = asked.scenario or list(SCENARIOS)
-    seeds = range(asked.seed, asked.seed + asked.count)
-    print(f"seeds {seeds[0]} to {seeds[-1]} of {', '.join(names)}", flush=True)
-    console, is_good = Console(), True
-    if not console.is_terminal:  # into a file nothing has to be cut short
-        console = Console(width=WIDTH)
-    with TemporaryDirectory(prefix="soak-") as folder:
-        if asked.kills:
-            return _kill(names, asked.seed, asked.kills, Path(folder))
-        cases = [(name, seed, Path(folder)) for name in names for seed in seeds]
-        judged = dict(_run(cases, asked.processes))
-    for name in names:
-        rows = [judged[name, seed] for seed in seeds]
-        console.print(_table(name, rows))
-        right = sum(isinstance(row, Judged) and row.is_sealed_right for row in rows)
-        is_good &= right >= LEAST_RIGHT * len(rows)
-        console.print(
-            f"{name}: {right} of {len(rows)} sealed in the window and within "
-            f"{LEVEL_OFF_mL:.0f} mL of the rim; {LEAST_RIGHT:.0%} have to be\n"
-        )
-    return 0 if is_good else 1
-
-
-def _kill(names: Sequence[str], seed: int, n: int, folder: Path) -> int:
-    is_good = True
-    for name in names:
-        tried = kill_and_compare(name, seed, n, folder)
-        print("\n".join(tried.lines()), flush=True)
-        is_good &= tried.is_good
-    return 0 if is_good else 1
+    parser = _parser()
+    asked = parser.parse_args(argv)
+    plan = Plan(
+        frozenset(asked.only or PARTS),
+        tuple(dict.fromkeys(asked.scenario or SCENARIOS)),
+        range(asked.seed, asked.seed + asked.count),
+        asked.kills,
+    )
+    if not plan.pieces_n:
+        parser.error("that leaves nothing to run")
+    print(f"seeds {plan.seeds[0]} to {plan.seeds[-1]} of {', '.join(plan.names)}\n", flush=True)
+    console = new_console()
+    with (
+        TemporaryDirectory(prefix="soak-") as folder,
+        working(asked.processes, plan.pieces_n) as work,
+    ):
+        claims = run(plan, work, Path(folder), console.print)
+        took = work.lasted()
+    console.print(claims_table(claims))
+    held_n = sum(one.holds for one in claims)
+    print(f"{held_n} of {len(claims)} claims hold; took {took}, {asked.processes} at a time")
+    return status_of(claims)
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(prog="drainscale soak", description=__doc__)
     parser.add_argument(
+        "--only", action="append", choices=PARTS, help="this part; again for more than one"
+    )
+    parser.add_argument(
         "--scenario", action="append", choices=scenario_names(), help="again for more than one"
     )
     parser.add_argument("--seed", type=int, default=1, help="the first seed")
-    parser.add_argument("--count", type=int, default=SEEDS, help="how many seeds of each")
+    parser.add_argument("--count", type=_from_1, default=SEEDS, help="how many seeds of each")
     parser.add_argument(
-        "--kills", type=int, metavar="N", help="kill the agent N times in the first seed's job"
+        "--kills",
+        type=_from_0,
+        default=KILLS,
+        metavar="N",
+        help=f"how often the agent of each first seed's job is killed ({KILLS}); 0: not at all",
     )
-    parser.add_argument("--processes", type=int, default=2, help="how many at a time")
+    parser.add_argument("--processes", type=_from_1, default=2, help="how many at a time")
     return parser
 
 
-def _run(cases: Sequence[Case], processes: int) -> Iterator[tuple[tuple[str, int], Judged | str]]:
-    with ProcessPoolExecutor(processes, get_context("spawn")) as pool:
-        for (name, seed, _), judged in zip(cases, pool.map(_serve, cases), strict=True):
-            told = judged if isinstance(judged, str) else judged.verdict
-            print(f"{name} {seed}: {told}", file=sys.stderr, flush=True)
-            yield (name, seed), judged
+def _from_1(text: str) -> int:
+    return _at_least(1, text)
 
 
-def _serve(case: Case) -> Judged | str:
-    """Run one service; a line of why where it came to nothing."""
-    name, seed, folder = case
-    try:
-        return serve_scenario(name, seed, folder / f"{name}-{seed}").judged
-    except (ValueError, RuntimeError) as error:  # the level plug was never opened
-        return str(error)
+def _from_0(text: str) -> int:
+    return _at_least(0, text)
 
 
-def _table(name: str, rows: Sequence[Judged | str]) -> Table:
-    table = Table(title=name, title_justify="left")
-    for head in ("seed", "took s", "verdict", "tries", "shut at °C", "above rim mL"):
-        table.add_column(head, justify="left" if head == "verdict" else "right")
-    for head in ("of limit mL", "drained off mL", "added off g", "spilled off g", "right"):
-        table.add_column(head, justify="right")
-    for row in rows:
-        if isinstance(row, str):
-            table.add_row("", "", row, *[""] * 7, "NO")
-            continue
-        table.add_row(
-            row.name.rpartition("-")[2],
-            f"{row.took_s:.0f}",
-            row.verdict,
-            str(row.attempts),
-            f"{row.shut_C:.1f}",
-            f"{row.excess_mL:.0f}",
-            f"{row.thin_mL:.0f}",
-            f"{row.drained_off_mL:+.1f}",
-            f"{row.added_off_g:+.1f}",
-            f"{row.spilled_off_g:+.1f}",
-            "yes" if row.is_sealed_right else "NO",
-        )
-    return table
+def _at_least(least: int, text: str) -> int:
+    number = int(text)
+    if number < least:
+        raise argparse.ArgumentTypeError(f"{number} is too few: {least} or more")
+    return number

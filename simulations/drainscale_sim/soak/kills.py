@@ -31,6 +31,9 @@ class Survived:
     lasted_s: float
     is_done: bool
 
+    def __str__(self) -> str:
+        return f"{len(self.kills)} kills, {'done' if self.is_done else 'NOT DONE'}"
+
 
 @dataclass(frozen=True)
 class Missed:
@@ -47,15 +50,24 @@ class Missed:
 
     def __str__(self) -> str:
         if self.off_mL is None or self.U_mL is None:
-            return f"{self.name} withheld"
-        return f"{self.name} {self.off_mL:+.1f} (U {self.U_mL:.1f})"
+            return "withheld"
+        return f"{self.off_mL:+.1f} (U {self.U_mL:.1f})" + " NO" * (not self.is_within)
 
 
 @dataclass(frozen=True)
 class Tried:
-    """What the kills did to one job."""
+    """What the kills did to one job.
+
+    Attributes:
+        name: Scenario and seed.
+        kills_n: How many kills there had to be.
+        unkilled: The run without.
+        back: The run whose world was set back after each.
+        on: The run whose world ran on.
+    """
 
     name: str
+    kills_n: int
     unkilled: Survived
     back: Survived
     on: Survived
@@ -64,23 +76,6 @@ class Tried:
     def is_same(self) -> bool:
         """Whether the run that was set back answers as the one without kills, byte for byte."""
         return as_bytes(self.back.answer) == as_bytes(self.unkilled.answer)
-
-    @property
-    def is_good(self) -> bool:
-        """Whether all holds that has to hold."""
-        missed = all(one.is_within for one in figures(self.on))
-        return self.is_same and missed and self.on.is_done and not gaps_untold(self.on)
-
-    def lines(self) -> list[str]:
-        """Say it in lines."""
-        same = "the same to the last byte" if self.is_same else "ANOTHER ANSWER"
-        figured = ", ".join(map(str, figures(self.on)))
-        return [
-            f"{self.name}: {len(self.back.kills)} kills, world set back: {same}",
-            f"{self.name}: {len(self.on.kills)} kills, world runs on: off by mL: {figured};"
-            f" gaps told {len(self.on.answer['gaps'])}, not told {gaps_untold(self.on)};"
-            f" {'done' if self.on.is_done else 'NOT DONE'}, {self.on.answer['level']['verdict']}",
-        ]
 
 
 def as_bytes(answer: Json) -> bytes:
@@ -126,6 +121,31 @@ def survive(run: Run, kills_s: Sequence[float], afterwards: Afterwards = set_bac
     return Survived(kills, told.answer, truth, lasted_s, told.is_done)
 
 
+def unkilled(scenario: str, seed: int, folder: Path) -> Survived:
+    """Run a job without kills, by instruments.
+
+    Args:
+        scenario: Its file's name.
+        seed: The run.
+        folder: Where the runs of this job keep their things.
+    """
+    return survive(Run(scenario, seed, folder / "unkilled", by_instruments=True), ())
+
+
+def killed_and_set_back(
+    scenario: str, seed: int, folder: Path, kills_s: Sequence[float]
+) -> Survived:
+    """Run a job through its kills, by instruments, the world set back after each."""
+    return survive(Run(scenario, seed, folder / "back", by_instruments=True), kills_s)
+
+
+def killed_while_it_runs_on(
+    scenario: str, seed: int, folder: Path, kills_s: Sequence[float]
+) -> Survived:
+    """Run a job through its kills on the simulated board, the world running on."""
+    return survive(Run(scenario, seed, folder / "on"), kills_s, run_on(DOWN_S))
+
+
 def kill_and_compare(scenario: str, seed: int, n: int, folder: Path) -> Tried:
     """Run a job without kills, with kills and set back, with kills and run on.
 
@@ -136,14 +156,14 @@ def kill_and_compare(scenario: str, seed: int, n: int, folder: Path) -> Tried:
         folder: Where the runs keep their things.
     """
     name = f"{scenario}-{seed}"
-    unkilled = survive(Run(scenario, seed, folder / f"{name}-unkilled", by_instruments=True), ())
-    kills_s = moments(f"{name} kills", n, unkilled.lasted_s)
-    back = survive(Run(scenario, seed, folder / f"{name}-back", by_instruments=True), kills_s)
-    on = survive(Run(scenario, seed, folder / f"{name}-on"), kills_s, run_on(DOWN_S))
-    return Tried(name, unkilled, back, on)
+    job = (scenario, seed, folder / name)
+    whole = unkilled(*job)
+    kills_s = moments(name, n, whole.lasted_s)
+    back, on = killed_and_set_back(*job, kills_s), killed_while_it_runs_on(*job, kills_s)
+    return Tried(name, n, whole, back, on)
 
 
-def moments(seed: str, n: int, lasted_s: float) -> list[float]:
-    """Draw the moments of the kills."""
-    rng = Random(seed)
+def moments(name: str, n: int, lasted_s: float) -> list[float]:
+    """Draw the moments of the kills, s of the world's time; the same for each run of a job."""
+    rng = Random(f"{name} kills")
     return sorted(rng.uniform(FIRST_S, lasted_s - LAST_S) for _ in range(n))
