@@ -210,9 +210,10 @@ class Technician:
 
     def refitted(self) -> Next:
         """Say that the standpipe is torqued; a unit without one asks for nothing here."""
-        follows: Next = ("lift", self.handling_s)
         if self.via_hole:  # the container stays: it catches what overflows
             follows = ("fetch_jug", self.walk_s)
+        else:
+            follows = ("lift", self.handling_s)
         return self.say(follows) if self.setup.vehicle.has_standpipe else follows
 
     def lift(self) -> Next:
