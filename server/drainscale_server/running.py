@@ -21,6 +21,7 @@ from starlette.types import ASGIApp
 from drainscale.errors import ServerError, ServerFileError
 from drainscale.messages.records import Samples
 from drainscale.messages.topics import BenchId
+from drainscale_server.api.patience import PatientProtocol
 from drainscale_server.api.shop import Shop
 from drainscale_server.app import create_app
 from drainscale_server.broker.credentials import Credentials
@@ -201,7 +202,7 @@ class PagesServer(uvicorn.Server):
         tls = settings.tls
         config = uvicorn.Config(
             app,
-            http="h11",
+            http=PatientProtocol,
             ws="none",
             lifespan="on",
             log_config=None,
