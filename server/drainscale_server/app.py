@@ -14,6 +14,7 @@ from drainscale_server.api.benches import bench_routes
 from drainscale_server.api.documents import openapi_of
 from drainscale_server.api.exports import export_routes
 from drainscale_server.api.guards import KB, Guards
+from drainscale_server.api.heads import Heads
 from drainscale_server.api.health import health_routes
 from drainscale_server.api.jobs import job_routes
 from drainscale_server.api.problems import add_problem_handlers
@@ -30,7 +31,7 @@ PREFIX = "/api/v1"
 
 def create_app(shop: Shop) -> ASGIApp:
     """Make the app of a shop."""
-    return guarded(routes_of(shop), shop)
+    return guarded(Heads(routes_of(shop)), shop)
 
 
 def routes_of(shop: Shop) -> FastAPI:

@@ -19,7 +19,7 @@ from drainscale.errors import InputError, ServerError, StoreError
 from drainscale_server.orders.commands import NoAnswerError, NoLinkError
 
 MEDIA_TYPE = "application/problem+json"
-METHODS = ("DELETE", "GET", "PATCH", "POST", "PUT")
+METHODS = ("DELETE", "GET", "PATCH", "POST", "PUT")  # HEAD goes where GET does
 
 log = logging.getLogger(__name__)
 
@@ -110,7 +110,7 @@ def _on_http(request: Request, error: Exception) -> Response:
 
 def _methods_at(request: Request) -> list[str]:
     """All methods of an address: the framework only tells those of the first route there."""
-    return [
+    taken = [
         method
         for method in METHODS
         if any(
@@ -118,6 +118,7 @@ def _methods_at(request: Request) -> list[str]:
             for route in request.app.routes
         )
     ]
+    return sorted([*taken, "HEAD"] if "GET" in taken else taken)
 
 
 def _on_validation(_request: Request, error: Exception) -> Response:

@@ -89,7 +89,7 @@ def test_a_method_that_is_not_taken_is_a_problem_and_says_which_are(client: Test
     told = client.put(JOBS)
     assert told.status_code == 405
     assert told.json()["title"] == "Method Not Allowed"
-    assert told.headers["allow"] == "GET, POST"
+    assert told.headers["allow"] == "GET, HEAD, POST"
 
 
 def test_a_bug_of_ours_tells_nothing_of_itself(shop: Shop) -> None:
