@@ -24,7 +24,7 @@ def kills_table(found: Mapping[str, Tried | str]) -> Table:
     table = new_table(
         "kill -9 of the agent",
         ("job", "world", "verdict", "done", "same\nbytes"),
-        ("kills", "drained off mL", "added off mL", "spilled off mL", "gaps\ntold"),
+        ("kills", "drained\noff mL", "added\noff mL", "spilled\noff mL", "gaps\ntold"),
     )
     for name, one in found.items():
         if isinstance(one, str):

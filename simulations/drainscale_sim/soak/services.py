@@ -97,7 +97,7 @@ def services_claim(scenario: str, rows: Sequence[Ran]) -> Claim:
     """Claim that nearly all services of a scenario are sealed right."""
     right_n, least_n = sum(row.is_right for row in rows), ceil(LEAST_RIGHT_TENTHS * len(rows) / 10)
     return Claim(
-        f"{scenario}: sealed in the window, {LEVEL_OFF_mL:.0f} mL from the rim",
+        f"{scenario}: in the window, within {LEVEL_OFF_mL:.0f} mL of the rim",
         f"{right_n} of {len(rows)}",
         f"{least_n} of {len(rows)}",
         right_n >= least_n,

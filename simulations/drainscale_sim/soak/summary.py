@@ -4,6 +4,7 @@ import sys
 from collections.abc import Iterable, Sequence
 from concurrent.futures import Future
 from dataclasses import dataclass
+from shutil import get_terminal_size
 from typing import TypeVar
 
 from rich import box
@@ -11,6 +12,7 @@ from rich.console import Console
 from rich.table import Table
 
 FILE_WIDTH = 400  # columns; no table is as wide, so into a file nothing is folded or cut
+LEAST_WIDTH = 120  # a narrower terminal breaks the lines by itself, which is easier to read
 
 T = TypeVar("T")
 
@@ -52,15 +54,16 @@ def outcome(running: Future[T]) -> T | str:
 
 def new_console() -> Console:
     """Make what the tables are printed on."""
-    # a heading is no markup, nor is a line of why
+    width = FILE_WIDTH
     if sys.stdout.isatty():
-        return Console(markup=False, highlight=False)
-    return Console(width=FILE_WIDTH, markup=False, highlight=False)
+        width = max(get_terminal_size().columns, LEAST_WIDTH)
+    # what is claimed is no markup, nor is a line of why
+    return Console(width=width, markup=False, highlight=False)
 
 
 def new_table(title: str, words: Iterable[str], numbers: Iterable[str] = ()) -> Table:
     """Make a table: first the columns of words, then those of numbers."""
-    table = Table(title=title, title_justify="left", box=box.SIMPLE, pad_edge=False)
+    table = Table(title=title, title_justify="left", box=box.SIMPLE, padding=(0, 1, 0, 0))
     # folded where a terminal is too narrow: never cut
     for head in words:
         table.add_column(head, justify="left", overflow="fold")

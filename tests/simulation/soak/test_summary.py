@@ -4,7 +4,14 @@ from concurrent.futures import Future
 
 import pytest
 
-from drainscale_sim.soak.summary import Claim, claims_table, new_console, outcome, status_of
+from drainscale_sim.soak.summary import (
+    LEAST_WIDTH,
+    Claim,
+    claims_table,
+    new_console,
+    outcome,
+    status_of,
+)
 
 GOOD = Claim("the sky", "blue", "blue", holds=True)
 BAD = Claim("the sea " * 20, "further away " * 5, "here", holds=False)
@@ -55,3 +62,11 @@ def test_work_that_is_done_gives_what_it_found() -> None:
     done: Future[int] = Future()
     done.set_result(7)
     assert outcome(done) == 7
+
+
+def test_a_terminal_that_is_narrow_breaks_the_lines_by_itself(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(sys.stdout, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "60")
+    assert new_console().width == LEAST_WIDTH
