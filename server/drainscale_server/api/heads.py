@@ -23,7 +23,7 @@ class Heads:
             await self._app(scope, receive, send)
             return
         head = _Head(receive, send)
-        await self._app(scope | {"method": "GET"}, head.receive, head.send)
+        await self._app({**scope, "method": "GET"}, head.receive, head.send)
 
 
 class _Head:

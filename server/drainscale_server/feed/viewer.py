@@ -13,6 +13,9 @@ from collections.abc import AsyncIterator, Callable
 BEAT_S = 1.0  # of silence, after which the viewer is told that the server lives
 QUEUE_N = 25  # changes, some five seconds
 RETRY_MS = 1000
+# A comment behind each beat: who reads nothing fills the buffers in minutes, not in an hour, and is
+# cut off then.
+FILLING = b":" + b" " * 254 + b"\n"
 
 
 def message(event: str, data: bytes) -> bytes:
@@ -70,7 +73,7 @@ class Viewer:
             try:
                 await asyncio.wait_for(self._ready.wait(), self._beat_s)
             except TimeoutError:
-                yield message("beat", self._beat())
+                yield message("beat", self._beat()) + FILLING
                 continue
             self._ready.clear()
             for told in self._take():
