@@ -12,6 +12,8 @@ from starlette.types import ASGIApp
 
 from drainscale_server.api.benches import bench_routes
 from drainscale_server.api.documents import openapi_of
+from drainscale_server.api.door import Door
+from drainscale_server.api.entry import entry_routes
 from drainscale_server.api.exports import export_routes
 from drainscale_server.api.guards import KB, Guards
 from drainscale_server.api.heads import Heads
@@ -21,6 +23,7 @@ from drainscale_server.api.problems import add_problem_handlers
 from drainscale_server.api.procedure import procedure_routes
 from drainscale_server.api.record_data import record_data_routes
 from drainscale_server.api.samples import sample_routes
+from drainscale_server.api.sessions import Sessions
 from drainscale_server.api.shop import Shop
 from drainscale_server.api.told import told_routes
 from drainscale_server.board.routes import board_routes
@@ -31,10 +34,13 @@ PREFIX = "/api/v1"
 
 def create_app(shop: Shop) -> ASGIApp:
     """Make the app of a shop."""
-    return guarded(Heads(routes_of(shop)), shop)
+    door: Door | None = None
+    if shop.needs_password:
+        door = Door(shop.credentials, Sessions(shop.credentials, shop.clock))
+    return guarded(Heads(routes_of(shop, door)), shop, door)
 
 
-def routes_of(shop: Shop) -> FastAPI:
+def routes_of(shop: Shop, door: Door | None) -> FastAPI:
     """Make the routes of a shop, with nothing before them."""
 
     @asynccontextmanager
@@ -62,6 +68,7 @@ def routes_of(shop: Shop) -> FastAPI:
         record_data_routes(shop),
         procedure_routes(),
         health_routes(shop),
+        entry_routes(door),
     ):
         app.include_router(router, prefix=PREFIX)
     app.include_router(health_routes(shop), include_in_schema=False)
@@ -72,7 +79,7 @@ def routes_of(shop: Shop) -> FastAPI:
     return app
 
 
-def guarded(app: ASGIApp, shop: Shop) -> ASGIApp:
+def guarded(app: ASGIApp, shop: Shop, door: Door | None) -> ASGIApp:
     """Put the guards before an app."""
     web = shop.settings.web
     names = {"localhost", web.host, *web.names}
@@ -80,6 +87,6 @@ def guarded(app: ASGIApp, shop: Shop) -> ASGIApp:
         app,
         frozenset(name.lower() for name in names),
         int(web.body_limit_kB * KB),
-        shop.credentials if shop.needs_password else None,
+        door,
         has_tls=shop.settings.tls is not None,
     )

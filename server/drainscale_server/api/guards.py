@@ -3,29 +3,24 @@
 - A browser may ask for this server by an address, ``localhost`` or a name of ours; any other name
   is somebody's who points it here (DNS rebinding).
 - A page of somebody else's may not change anything: ``Origin``, where it is given, has to be ours.
-- Off this machine there is a password (HTTP Basic, RFC 7617, over TLS).
+- Off this machine there is a password, over TLS: a browser logs in with it once, a program says it
+  each time (door.py).
 
 Source of the headers: OWASP Secure Headers Project, as of 2025, from memory.
 """
 
-import asyncio
-import base64
-import binascii
-import hashlib
-import hmac
 import ipaddress
 import logging
-import secrets
-from urllib.parse import urlsplit
+from urllib.parse import quote, urlencode, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
+from starlette.responses import RedirectResponse
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from drainscale.errors import ServerError
+from drainscale_server.api.door import LOGIN, Door, is_open_to_all
 from drainscale_server.api.problems import ProblemError, problem, server_problem
-from drainscale_server.broker.credentials import Credentials
 
-WEB_USER = "shop"
 SAFE_METHODS = ("GET", "HEAD", "OPTIONS")
 POLICY = (
     "default-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none';"
@@ -53,7 +48,7 @@ class Guards:
         app: The app.
         names: Host names by which the server may be asked for, in small letters.
         most_bytes: Of a body.
-        credentials: Hold the password of the pages; None: nobody is asked for one.
+        door: Asks for session or password; None: nobody is asked.
         has_tls: Whether it is served over TLS.
     """
 
@@ -62,14 +57,14 @@ class Guards:
         app: ASGIApp,
         names: frozenset[str],
         most_bytes: int,
-        credentials: Credentials | None,
+        door: Door | None,
         *,
         has_tls: bool,
     ) -> None:
         self._app = app
         self._names = names
         self._most_bytes = most_bytes
-        self._door = None if credentials is None else _Door(credentials)
+        self._door = door
         self._headers = HEADERS | ({"strict-transport-security": HSTS} if has_tls else {})
         self._scheme = "https" if has_tls else "http"
 
@@ -86,19 +81,20 @@ class Guards:
         if refused is not None:
             await refused(scope, receive, send)
             return
-        body = _Bounded(receive, self._most_bytes)
-        await self._app(scope, body.receive, send)
+        receive = _Bounded(receive, self._most_bytes).receive
+        token = None if self._door is None else self._door.session_of(Headers(scope=scope))
+        if self._door is not None and token is not None:
+            session = _Session(self._door, token, receive, send)
+            receive, send = session.receive, session.send
+        await self._app(scope, receive, send)
 
     async def _refused(self, scope: Scope) -> ASGIApp | None:
         headers = Headers(scope=scope)
         host = headers.get("host", "")
         if not self._is_ours(host):
             return problem(421, "this server is not known by this name")
-        if self._door is not None and not await self._door.lets_in(headers.get("authorization")):
-            if "authorization" in headers:
-                log.warning("wrong name or password from %s", (scope.get("client") or ["?"])[0])
-            asks = {"www-authenticate": 'Basic realm="drainscale", charset="UTF-8"'}
-            return problem(401, "name and password are needed", headers=asks)
+        if not await self._is_let_in(scope, headers):
+            return _asked_in(scope, headers)
         if scope["method"] not in SAFE_METHODS and not self._is_same_origin(headers, host):
             return problem(403, "a page of somebody else's may not change anything here")
         length = headers.get("content-length", "0")
@@ -107,6 +103,17 @@ class Guards:
         if int(length) > self._most_bytes:
             return problem(413, f"the body may have {self._most_bytes} bytes at most")
         return None
+
+    async def _is_let_in(self, scope: Scope, headers: Headers) -> bool:
+        if self._door is None or is_open_to_all(scope["path"]):
+            return True
+        if self._door.session_of(headers) is not None:
+            return True
+        if await self._door.lets_in(headers):
+            return True
+        if "authorization" in headers:
+            log.warning("wrong name or password from %s", (scope.get("client") or ["?"])[0])
+        return False
 
     def _is_ours(self, host: str) -> bool:
         name = _name_of(host)
@@ -139,6 +146,20 @@ class Guards:
         return sending
 
 
+def _asked_in(scope: Scope, headers: Headers) -> ASGIApp:
+    """Answer who is not let in: a person's browser with the page to log in, others with 401.
+
+    A script of our pages must not make the browser ask for name and password by itself.
+    """
+    is_person = scope["method"] in ("GET", "HEAD") and "authorization" not in headers
+    if is_person and "text/html" in headers.get("accept", ""):
+        path = quote(scope["path"], safe="/")
+        return RedirectResponse(f"{LOGIN}?{urlencode({'next': path})}", 303)
+    is_script = "sec-fetch-mode" in headers
+    asks = "Session" if is_script else 'Basic realm="drainscale", charset="UTF-8"'
+    return problem(401, "name and password are needed", headers={"www-authenticate": asks})
+
+
 def _name_of(host: str) -> str | None:
     """The host of a Host header, without port and brackets; None if it is none."""
     try:
@@ -151,48 +172,26 @@ def _name_of(host: str) -> str | None:
     return parts.hostname
 
 
-class _Door:
-    """Asks for the password; slow the first time, quick for the same one again.
+class _Session:
+    """An answer to a browser that is logged in; it goes on no longer than the session does."""
 
-    One guess at a time is worked out, so that guessing takes no more than one core.
-    """
+    def __init__(self, door: Door, token: str, receive: Receive, send: Send) -> None:
+        self._door = door
+        self._token = token
+        self._receive = receive
+        self._send = send
+        self._is_over = False
 
-    def __init__(self, credentials: Credentials) -> None:
-        self._credentials = credentials
-        self._key = secrets.token_bytes(32)
-        self._good: tuple[bytes, float | None] | None = None
-        self._one_at_a_time = asyncio.Lock()
+    async def receive(self) -> Message:
+        return {"type": "http.disconnect"} if self._is_over else await self._receive()
 
-    async def lets_in(self, header: str | None) -> bool:
-        given = _basic(header)
-        if given is None:
-            return False
-        user, password = given
-        if user != WEB_USER:
-            return False
-        digest = hmac.new(self._key, password.encode(), hashlib.sha256).digest()
-        seen = (digest, self._credentials.web_made_s())
-        if self._good is not None and self._good[1] == seen[1]:
-            is_known = hmac.compare_digest(self._good[0], digest)
-            if is_known:
-                return True
-        async with self._one_at_a_time:
-            is_good = await asyncio.to_thread(self._credentials.is_web, password)
-        if is_good:
-            self._good = seen
-        return is_good
-
-
-def _basic(header: str | None) -> tuple[str, str] | None:
-    scheme, _, coded = (header or "").partition(" ")
-    if scheme.lower() != "basic":
-        return None
-    try:
-        text = base64.b64decode(coded.strip(), validate=True).decode()
-    except (binascii.Error, ValueError):
-        return None
-    user, colon, password = text.partition(":")
-    return (user, password) if colon else None
+    async def send(self, message: Message) -> None:
+        if self._is_over:
+            return
+        if message.get("more_body") and not self._door.sessions.is_open(self._token):
+            self._is_over = True
+            message = {"type": "http.response.body", "body": b"", "more_body": False}
+        await self._send(message)
 
 
 class _Bounded:

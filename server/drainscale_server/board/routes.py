@@ -39,6 +39,10 @@ def _add_pages(router: APIRouter, found: Mapping[str, BoardFile]) -> None:
         del job  # as above
         return _sent(found["record-data"], request)
 
+    @router.get("/login")
+    def login(request: Request) -> Response:
+        return _sent(found["login"], request)
+
     @router.get("/new-job")
     def new_job(request: Request) -> Response:
         return _sent(found["new-job"], request)

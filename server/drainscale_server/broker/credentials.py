@@ -53,6 +53,11 @@ class Credentials:
         self._kept = _Kept()
         self._look()
 
+    @property
+    def folder(self) -> Path:
+        """The server's data folder."""
+        return self._path.parent
+
     def enrol(self, bench: BenchId) -> str:
         """Make a new password for a bench, in place of an older one.
 

@@ -127,6 +127,10 @@ def _add_benches(app: FastAPI, stage: Stage) -> None:
             return JSONResponse({"detail": stage.answer["detail"]}, stage.answer["status"])
         return JSONResponse(stage.answer)
 
+    @app.get("/api/v1/session")
+    async def session() -> Any:
+        return {"is_needed": False, "is_open": False}
+
     @app.get("/api/v1/benches")
     async def benches() -> Any:
         if stage.is_empty:

@@ -4,6 +4,7 @@ import { byId, el, put, renew } from "./dom.js";
 import { fillTexts, has, loadTexts, say } from "./texts.js";
 import { loadSettings, showSettings } from "./settings.js";
 import { clockOf } from "./units.js";
+import { goIn } from "./session.js";
 
 const AGAIN_MS = 4000;
 
@@ -26,6 +27,7 @@ async function ask() {
     put(byId("at"), clockOf(Date.now() / 1000));
   } catch {
     put(byId("trouble"), say("benches.failed"));
+    goIn();
   }
 }
 

@@ -4,9 +4,12 @@
    can break without a word (a cable pulled half-way), so silence counts: the server says something
    each second. */
 
+import { goIn } from "./session.js";
+
 const SILENT_MS = 3500;
 const DEAD_MS = 10000; // a stream so long silent is opened anew
 const AGAIN_MS = [500, 1000, 2000, 4000];
+const ASKED_IN = 2; // tries
 const TREND_S = 600;
 
 export class Feed {
@@ -85,6 +88,7 @@ export class Feed {
     if (source !== this._source) return;
     this._close();
     this._is("lost");
+    if (this._tries === ASKED_IN) goIn(); // somebody may have logged all out
     const pause = AGAIN_MS[Math.min(this._tries, AGAIN_MS.length - 1)];
     this._tries += 1;
     this._timer = window.setTimeout(() => this._reopen(), pause);

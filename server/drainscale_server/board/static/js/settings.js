@@ -3,6 +3,7 @@
 
 import { byId, el } from "./dom.js";
 import { say } from "./texts.js";
+import { showSession } from "./session.js";
 
 const PLACE = "drainscale.display";
 const CHOICES = {
@@ -93,6 +94,7 @@ export function showSettings(names) {
     button.setAttribute("aria-expanded", String(!panel.hidden));
     button.textContent = say(panel.hidden ? "set.open" : "set.close");
   });
+  showSession();
 }
 
 function fieldset(name) {
