@@ -72,7 +72,7 @@ def routes_of(shop: Shop, door: Door | None) -> FastAPI:
     ):
         app.include_router(router, prefix=PREFIX)
     app.include_router(health_routes(shop), include_in_schema=False)
-    app.include_router(record_routes(shop.store))
+    app.include_router(record_routes(shop.store, shop.settings.zone))
     app.include_router(board_routes())
     add_problem_handlers(app)
     app.openapi = openapi_of(app)  # type: ignore[method-assign]  # FastAPI's own way of doing it

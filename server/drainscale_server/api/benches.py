@@ -17,6 +17,7 @@ from drainscale_server.feed.board_state import BoardState, LinkState
 from drainscale_server.feed.compose import compose, link_part
 from drainscale_server.feed.stored_part import StoredPart, present_job, read_stored
 from drainscale_server.orders.commands import new_command_id
+from drainscale_server.settings.shop_time import moment
 from drainscale_server.store.rows import BenchRow
 
 NAME = r"^[a-z0-9](?:[a-z0-9-]{0,30}[a-z0-9])?$"
@@ -26,7 +27,7 @@ Text200 = Annotated[str, msgspec.Meta(max_length=200)]
 
 
 class BenchLine(msgspec.Struct, frozen=True, kw_only=True):
-    """A bench in the list."""
+    """A bench in the list; ``last_seen``: in the shop's time, for people."""
 
     site: str
     bench: str
@@ -37,6 +38,7 @@ class BenchLine(msgspec.Struct, frozen=True, kw_only=True):
     step: str | None
     cue: str | None
     last_seen_s: float | None
+    last_seen: str | None
     kit_version: str | None
     is_enrolled: bool
 
@@ -148,6 +150,7 @@ def _line(shop: Shop, bench: BenchId, row: BenchRow | None, is_enrolled: bool) -
     now_s = shop.clock()
     job = present_job(shop.store, bench.site, bench.bench, now_s)
     link = link_part(heard, now_s, None if row is None else row.last_seen_s)
+    seen_s = link.last_message_s
     status = heard.status or (None if row is None else row.status)
     state = compose(bench.site, bench.bench, StoredPart(job=job), heard, now_s)
     return BenchLine(
@@ -159,7 +162,8 @@ def _line(shop: Shop, bench: BenchId, row: BenchRow | None, is_enrolled: bool) -
         label="" if job is None else job.label,
         step=None if state.figures is None else state.figures.step,
         cue=None if state.figures is None or state.cue is None else state.cue.cue,
-        last_seen_s=link.last_message_s,
+        last_seen_s=seen_s,
+        last_seen=None if seen_s is None else moment(seen_s, shop.settings.zone),
         kit_version=_version(status),
         is_enrolled=is_enrolled,
     )

@@ -74,7 +74,7 @@ def _begun(shop: Shop, job: str) -> JobRow:
     row = found(shop, job)
     if row.base_time_s is None:
         raise ProblemError(409, f"job {job} has no samples: it has not begun")
-    return with_samples(row)
+    return with_samples(shop, row)
 
 
 def _named(row: JobRow, ending: str) -> dict[str, str]:

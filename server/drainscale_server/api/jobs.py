@@ -2,7 +2,6 @@
 
 import logging
 import secrets
-from datetime import UTC, datetime
 from typing import Annotated, Any
 
 import msgspec
@@ -21,6 +20,7 @@ from drainscale_server.api.documents import answers, json_answer, read_body, tak
 from drainscale_server.api.problems import ProblemError, no_job
 from drainscale_server.api.record_data import RecordData, told_values
 from drainscale_server.api.shop import Shop
+from drainscale_server.settings.shop_time import moment
 from drainscale_server.store.rows import JobRow, JobState
 
 JobId = Annotated[str, Path(max_length=200, description="Id of the job in this server")]
@@ -159,17 +159,17 @@ def found(shop: Shop, job: str) -> JobRow:
     return row
 
 
-def with_samples(row: JobRow) -> JobRow:
+def with_samples(shop: Shop, row: JobRow) -> JobRow:
     """Give a job back if its samples are there.
 
     Raises:
         ProblemError: 410 if they were dropped.
     """
     if row.samples_dropped_s is not None:
-        at = datetime.fromtimestamp(row.samples_dropped_s, UTC)
+        at = moment(row.samples_dropped_s, shop.settings.zone)
         raise ProblemError(
             410,
-            f"the samples of job {row.job} were dropped on {at:%Y-%m-%d %H:%M:%S} UTC: this server"
+            f"the samples of job {row.job} were dropped on {at}: this server"
             " keeps them for a time only; the record and the job file are there",
         )
     return row

@@ -71,7 +71,7 @@ def sample_routes(shop: Shop) -> APIRouter:
         columns: Annotated[int, Query(ge=1, le=4000, description="Of the plot")] = 500,
     ) -> Response:
         """Give a job's samples of one name, thinned out for a plot without losing a spike."""
-        row = with_samples(found(shop, job))
+        row = with_samples(shop, found(shop, job))
         end_s = inf if to_s is None else to_s
         if name in MEASURED:
             return json_answer(_numbers(shop.store, row.job, name, (from_s, end_s), columns))

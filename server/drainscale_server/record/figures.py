@@ -3,11 +3,12 @@
 A value has three decimals of a litre or quart, a millilitre's worth; its U is rounded up.
 """
 
-from datetime import UTC, datetime, tzinfo
+from datetime import UTC, tzinfo
 from math import ceil
 
 from drainscale.quantities.units import celsius_to_fahrenheit, kelvin_to_fahrenheit_steps
 from drainscale_server.record.model import Reading, Volume
+from drainscale_server.settings.shop_time import moment
 
 NOT_MEASURED = "not measured"
 NOT_TOLD = "not told"
@@ -107,13 +108,8 @@ def clock(t_s: float | None) -> str:
 
 def date_and_time(at_s: float | None, zone: tzinfo = UTC) -> str:
     """Write an instant with the name of its zone."""
-    if at_s is None:
-        return NOT_TOLD
-    try:
-        moment = datetime.fromtimestamp(at_s, zone)
-    except (OverflowError, OSError, ValueError):  # a kit's clock may say anything
-        return NOT_TOLD
-    return f"{moment:%Y-%m-%d %H:%M:%S} {moment.tzname()}"
+    shown = None if at_s is None else moment(at_s, zone)
+    return NOT_TOLD if shown is None else shown
 
 
 def told(text: str | None) -> str:

@@ -1,6 +1,7 @@
 """The server's own file: where its data are, where it listens, which broker it uses.
 
     [data]     folder, keep_samples_days
+    [shop]     time_zone
     [web]      host, port, names
     [tls]      certificate_file, key_file
     [broker]   way, host, port, username, password_file, ca_file
@@ -11,6 +12,7 @@ this machine only.
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import tzinfo
 from pathlib import Path
 from typing import Literal
 
@@ -19,6 +21,7 @@ import msgspec
 from drainscale.errors import ServerFileError
 from drainscale.recording.ruled_toml import RuledToml, read_text
 from drainscale.recording.toml_rules import Rule, Section, any_text, between, word
+from drainscale_server.settings.shop_time import UTC_NAME, is_zone, zone_of
 
 BrokerWay = Literal["embedded", "outside"]
 
@@ -46,6 +49,10 @@ SECTIONS: Mapping[str, Section] = {
             "folder": any_text("the path of a folder", "drainscale-data"),
             "keep_samples_days": between(1, 36500, default=None),
         },
+        is_required=False,
+    ),
+    "shop": Section(
+        {"time_zone": Rule("an IANA name such as 'Europe/Lisbon'", is_zone, UTC_NAME)},
         is_required=False,
     ),
     "web": Section(
@@ -88,6 +95,17 @@ class DataPlace:
 
     folder: str = "drainscale-data"
     keep_samples_days: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ShopPlace:
+    """The shop itself.
+
+    Attributes:
+        time_zone: IANA name of the zone in which people are told dates and times of day.
+    """
+
+    time_zone: str = UTC_NAME
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,6 +159,7 @@ class Settings:
     """All that the server is told."""
 
     data: DataPlace = DataPlace()
+    shop: ShopPlace = ShopPlace()
     web: Web = Web()
     broker: BrokerPlace = BrokerPlace()
     tls: Tls | None = None
@@ -149,6 +168,11 @@ class Settings:
     def folder(self) -> Path:
         """Where everything is kept that outlives the server."""
         return Path(self.data.folder)
+
+    @property
+    def zone(self) -> tzinfo:
+        """The time zone of the shop."""
+        return zone_of(self.shop.time_zone)
 
 
 def read_settings(path: str | Path) -> Settings:

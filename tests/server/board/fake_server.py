@@ -145,7 +145,7 @@ def _add_benches(app: FastAPI, stage: Stage) -> None:
         about |= {"step": state["procedure"]["step"], "last_seen_s": time.time()}
         other = {"site": "north", "bench": "bay-2", "state": "offline", "job": None}
         here = {"site": "north", "bench": "bay-1", **about}
-        return {"benches": [here, {**other, "last_seen_s": time.time() - 4000}]}
+        return {"benches": [here, {**other, "last_seen": "2026-11-26 08:15:00 CET"}]}
 
 
 def _add_jobs(app: FastAPI, stage: Stage) -> None:

@@ -3,6 +3,7 @@
 import csv
 import threading
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from io import BytesIO, StringIO
 from pathlib import Path
 from typing import Any
@@ -16,6 +17,7 @@ from tests.server.shops import HandClock, Outbox, client_of, shop_of
 from drainscale_server.ingest.keeping import Keeper
 from drainscale_server.ingest.reading import Arrived
 from drainscale_server.record.page import STYLESHEET
+from drainscale_server.settings.server_file import Settings, ShopPlace
 from drainscale_server.store.store import Store
 
 
@@ -204,3 +206,25 @@ def test_a_record_may_hold_anything_that_json_can(client: TestClient, store: Sto
         for path in ("record", "record.pdf", "record.json"):
             assert client.get(f"/jobs/{JOB}/{path}").status_code == 200
         assert len(_log(client)) == 1
+
+
+def test_all_that_people_read_is_in_the_shop_s_time(store: Store, tmp_path: Path) -> None:
+    Keeper(store).keep(arrivals("standpipe"))
+    for km in (1, 2):
+        store.add_record_entry(JOB, "mileage_km", km, "board", RECEIVED_S)
+    shop = shop_of(store, HandClock(), Outbox(), tmp_path)
+    berlin = Settings(shop=ShopPlace("Europe/Berlin"))
+    with client_of(replace(shop, settings=berlin)) as client:
+        page = client.get(f"/jobs/{JOB}/record").text
+        paper = PdfReader(BytesIO(client.get(f"/jobs/{JOB}/record.pdf").content))
+        (line,) = _log(client)
+        (bench,) = client.get("/api/v1/benches").json()["benches"]
+        recording = client.get(f"/api/v1/jobs/{JOB}/recording.sensml").content
+    begun = "2027-01-15 09:00:00 CET"  # 08:00 UTC
+    assert page.count(begun) >= 3  # title, begun, an entry that was changed
+    assert "UTC" not in page
+    printed = "".join(one.extract_text() for one in paper.pages)
+    assert begun in printed
+    assert line["begun"] == begun
+    assert bench["last_seen"] == begun
+    assert b'"bt":1800000000' in recording.replace(b" ", b"")  # seconds of UTC, as ever

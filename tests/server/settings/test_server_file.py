@@ -1,5 +1,6 @@
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -25,6 +26,9 @@ def test_what_is_given_is_taken() -> None:
     text = """
 [data]
 folder = "/var/lib/drainscale"
+keep_samples_days = 400
+[shop]
+time_zone = "America/New_York"
 [web]
 host = "192.0.2.7"
 port = 443
@@ -42,6 +46,8 @@ ca_file = "ca.pem"
 """
     settings = parse_settings(text, "server.toml")
     assert settings.folder == Path("/var/lib/drainscale")
+    assert settings.data.keep_samples_days == 400
+    assert settings.zone == ZoneInfo("America/New_York")
     assert (settings.web.port, settings.web.names) == (443, ("bay.example",))
     assert settings.tls is not None
     assert not settings.broker.is_embedded
@@ -63,7 +69,18 @@ ca_file = "ca.pem"
         ("[tls]\nkey_file = 'k'", "lacks the key 'certificate_file'"),
         ("[data]\nfolder = ''", "the path of a folder"),
         ("web = 1", r"a table \[web\]"),
-        ("[shop]", "unknown key 'shop'"),
+        ("[stock]", "unknown key 'stock'"),
+        ("[data]\nkeep_samples_days = 0", "a number from 1 to 36500"),
+        (
+            "[shop]\n# where we are\ntime_zone = 'Europe/Lisboa'",
+            r"server.toml, line 3: \[shop\] time_zone = 'Europe/Lisboa'; allowed: an IANA name",
+        ),
+        ("[shop]\ntime_zone = 'Europe'", "an IANA name"),
+        ("[shop]\ntime_zone = '../../etc/passwd'", "an IANA name"),
+        ("[shop]\ntime_zone = '/etc/localtime'", "an IANA name"),
+        ("[shop]\ntime_zone = 'A\u0000'", "an IANA name|not TOML"),
+        ("[shop]\ntime_zone = ''", "an IANA name"),
+        ("[shop]\ntime_zone = 1", "an IANA name"),
     ],
 )
 def test_what_is_wrong_is_named_with_its_line(text: str, said: str) -> None:

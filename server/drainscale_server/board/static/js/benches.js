@@ -68,7 +68,7 @@ function card(bench) {
 }
 
 function stateOf(bench) {
-  const clock = bench.last_seen_s ? clockOf(bench.last_seen_s) : "–";
+  const clock = bench.last_seen ?? "–"; // with its date: it may be days ago
   return say(`benches.${bench.state ?? "unknown"}`, { clock });
 }
 
