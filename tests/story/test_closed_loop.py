@@ -26,7 +26,7 @@ from drainscale_sim.soak.kills import as_bytes
 
 # the longest first: two run at a time
 CASES = [
-    ("starts-over", 2), ("standpipe", 1), ("check-plug", 1), ("standpipe", 2), ("check-plug", 2),
+    ("starts-over", 2), ("standpipe", 1), ("check-plug", 1), ("standpipe", 2), ("check-plug", 3),
 ]  # fmt: skip
 NAMES = [f"{scenario}-{seed}" for scenario, seed in CASES]
 

@@ -293,6 +293,10 @@ class Technician:
         """Whether there is fluid left to fetch."""
         return len(self.bay.ledger.jugs) < MOST_JUGS
 
+    def is_short(self, cue: str | None) -> bool:
+        """Whether the kit asks for more; a unit that overflowed through its hole takes no more."""
+        return self.guide.is_kit and cue == "add" and self.has_jugs and not self.via_hole
+
     # the warm-up
 
     def confirm_start(self) -> Next:
@@ -300,13 +304,13 @@ class Technician:
         cue = self.cue()
         if cue is None and self.guide.is_kit and self.waited_s < LOOKS_S:
             return None
-        if cue == "add" and self.has_jugs:
+        if self.is_short(cue):
             return "fetch_jug", self.handling_s
         return self.say(("start_engine", self.some((4.0, 10.0))))
 
     def start_engine(self) -> Next:
         """Start the engine, unless it is still asked whether it may be."""
-        if self.cue() == "add" and self.has_jugs:
+        if self.is_short(self.cue()):
             return "fetch_jug", self.walk_s
         if self.press_again():
             return "start_engine", self.some((4.0, 10.0))
