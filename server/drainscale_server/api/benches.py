@@ -129,7 +129,8 @@ def bench_routes(shop: Shop) -> APIRouter:
 _FEED = (
     "Server-sent events. `snapshot`: the whole state, as at `/benches/{site}/{bench}`, first and"
     " whenever the viewer was too slow; `change`: the sections that changed, and `trend_add`,"
-    " points to be put behind those of `trend`; `beat`: `now_s`, after a second of silence."
+    " points to be put behind those of `trend`; `beat`: `now_s`, after a second of silence;"
+    " `again`: the stream ends, after ten minutes, and is to be opened anew."
 )
 
 

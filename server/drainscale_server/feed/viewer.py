@@ -13,9 +13,9 @@ from collections.abc import AsyncIterator, Callable
 BEAT_S = 1.0  # of silence, after which the viewer is told that the server lives
 QUEUE_N = 25  # changes, some five seconds
 RETRY_MS = 1000
-# A comment behind each beat: who reads nothing fills the buffers in minutes, not in an hour, and is
-# cut off then.
-FILLING = b":" + b" " * 254 + b"\n"
+# Then a viewer is asked to come again: the kernels' buffers may hold what is told for a day, so one
+# that reads nothing would not be noticed by that alone.
+LIFE_S = 600.0
 
 
 def message(event: str, data: bytes) -> bytes:
@@ -67,13 +67,18 @@ class Viewer:
         self._ready.set()
 
     async def stream(self) -> AsyncIterator[bytes]:
-        """Give the stream, whole state first, until ``close``."""
+        """Give the stream, whole state first, until ``close`` or the end of its life."""
+        clock = asyncio.get_running_loop().time
+        ends_s = clock() + LIFE_S
         yield f"retry: {RETRY_MS}\n\n".encode()
         while not self._is_closed:
+            if clock() >= ends_s:
+                yield message("again", b"{}")
+                return
             try:
                 await asyncio.wait_for(self._ready.wait(), self._beat_s)
             except TimeoutError:
-                yield message("beat", self._beat()) + FILLING
+                yield message("beat", self._beat())
                 continue
             self._ready.clear()
             for told in self._take():

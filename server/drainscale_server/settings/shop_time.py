@@ -46,7 +46,7 @@ def moment(at_s: float, zone: tzinfo) -> str | None:
 
     Example:
         >>> moment(1_795_000_000.0, zone_of("Europe/Lisbon"))
-        '2026-11-18 10:26:40 WET'
+        '2026-11-18 11:06:40 WET'
     """
     try:
         shown = datetime.fromtimestamp(at_s, zone)

@@ -18,7 +18,7 @@ from drainscale_server.api import patience
 from drainscale_server.api.patience import PatientProtocol
 from drainscale_server.api.shop import Shop
 from drainscale_server.app import create_app
-from drainscale_server.feed import hub
+from drainscale_server.feed import hub, viewer
 from drainscale_server.running import PagesServer
 from drainscale_server.settings.server_file import Settings
 from drainscale_server.store.store import Store
@@ -125,6 +125,21 @@ def has_news(served: Served) -> bool:
     clock.now_s += 1.0
     served.shop.feed.on_live(live(clock.now_s - NOW_S))
     return True
+
+
+def test_a_viewer_of_a_quiet_bench_that_never_reads_loses_its_place_too(
+    unhurried: Served, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(viewer, "LIFE_S", 0.5)
+    with unhurried.connect() as sock:  # whatever it is told, the kernel's buffers hold
+        sock.sendall(asked(FEED))
+        assert eventually(lambda: unhurried.viewers_n() == 1)
+        assert eventually(lambda: unhurried.viewers_n() == 0)
+        told = b""
+        while not told.endswith(b"0\r\n\r\n"):
+            told += sock.recv(65536)
+    assert b"event: snapshot" in told
+    assert b"event: again" in told
 
 
 def test_a_viewer_that_reads_stays(hasty: Served, monkeypatch: pytest.MonkeyPatch) -> None:

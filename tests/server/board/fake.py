@@ -75,6 +75,14 @@ class Fake:
         """Let the streams say nothing, or speak again."""
         self._post("/fake/feed", {"is_silent": is_silent})
 
+    def end_streams(self) -> None:
+        """Let each stream ask its viewer to come again, and end."""
+        self._post("/fake/feed", {"is_ended": True})
+
+    def streams_opened(self) -> int:
+        """Count the streams that were ever opened."""
+        return int(self._get("/fake/asked")["streams_opened"])
+
     def asked(self) -> list[dict[str, Any]]:
         """Return what was posted since the last call."""
         return list(self._get("/fake/asked")["asked"])

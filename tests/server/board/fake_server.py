@@ -8,6 +8,7 @@ the JSON routes and the feed some that follow the recording in `recorded.py`:
     POST /fake/show      {"t": 1800, "change": {"figures": {"pan_is_stale": true}}}
     POST /fake/play      {"t": 1860, "speed": 40}        the job's clock runs, so many times as fast
     POST /fake/feed      {"is_silent": true}             the stream stays open and says nothing
+                         {"is_ended": true}              each stream asks to come again, and ends
     POST /fake/answers   {"verdict": "refused", "reason": "…"}
     GET  /fake/asked     commands and jobs that were posted, and how many streams are open
 """
@@ -43,6 +44,7 @@ class Stage:
         self.change: dict[str, Any] = {}
         self.job_state: str | None = None
         self.is_silent = False
+        self.ended_n = 0
         self.is_empty = False
         self.streams = 0
         self.streams_opened = 0
@@ -77,12 +79,16 @@ def _event(name: str, data: object) -> str:
 async def _stream(stage: Stage) -> AsyncIterator[str]:
     stage.streams += 1
     stage.streams_opened += 1
+    ended_n = stage.ended_n
     try:
         told = stage.state()
         yield _event("snapshot", told)
         said_s = time.monotonic()
         while True:
             await asyncio.sleep(TURN_S)
+            if stage.ended_n > ended_n:
+                yield _event("again", {})
+                return
             if stage.is_silent:
                 continue
             state = stage.state()
@@ -195,7 +201,8 @@ def _add_control(app: FastAPI, stage: Stage) -> None:
 
     @app.post("/fake/feed")
     async def feed(told: dict[str, Any]) -> dict[str, Any]:
-        stage.is_silent = told["is_silent"]
+        stage.is_silent = told.get("is_silent", False)
+        stage.ended_n += bool(told.get("is_ended"))
         return {}
 
     @app.post("/fake/answers")

@@ -4,6 +4,11 @@ from tests.server.board import states
 from tests.server.board.browser import Browser
 from tests.server.board.fake import Fake
 
+COUNT_LOST = (
+    "new MutationObserver(() => { window.lost += document.body.dataset.link === 'lost' })"
+    ".observe(document.body, {attributes: true})"
+)
+
 
 def test_board_survives_a_server_that_is_killed_and_started_again(
     browser: Browser, fake: Fake
@@ -40,13 +45,27 @@ def test_quiet_bench_is_no_lost_one(browser: Browser, fake: Fake) -> None:
     browser.open(fake.board)
     browser.until_text("#link", "live")
     browser.run("window.lost = 0; window.began = performance.now()")
-    browser.run(
-        "new MutationObserver(() => { window.lost += document.body.dataset.link === 'lost' })"
-        ".observe(document.body, {attributes: true})"
-    )
+    browser.run(COUNT_LOST)
     browser.until(lambda: browser.run("return performance.now() - window.began > 3900"), "4 s")
     assert browser.run("return window.lost") == 0
     assert "live" in browser.text("#link")
+
+
+def test_stream_that_asks_to_come_again_is_opened_anew_without_a_word(
+    browser: Browser, fake: Fake
+) -> None:
+    fake.show(states.RUNNING)
+    browser.open(fake.board)
+    browser.until_text("#link", "live")
+    browser.run("window.lost = 0")
+    browser.run(COUNT_LOST)
+    opened_n = fake.streams_opened()
+    fake.end_streams()
+    browser.until(lambda: fake.streams_opened() == opened_n + 1, "another stream")
+    fake.show(states.SHUT)
+    browser.until_text("#word", "SHUT")
+    assert browser.run("return window.lost") == 0
+    assert fake.streams() == 1
 
 
 def test_hidden_tab_holds_no_stream_and_comes_back(browser: Browser, fake: Fake) -> None:

@@ -43,8 +43,18 @@ export class Feed {
     }
   }
 
+  /** The server ends each stream after a while: nothing is lost by that, so nothing is said. */
+  _again(source) {
+    if (source === this._source) this._open();
+  }
+
   _reopen() {
     if (document.visibilityState === "hidden") return;
+    this._open();
+    if (this.link !== "lost") this._is(this.state === null ? "connecting" : "lost");
+  }
+
+  _open() {
     this._close();
     this._heard = performance.now();
     const source = new EventSource(this.url);
@@ -54,8 +64,8 @@ export class Feed {
       this._take(source, event, (data) => this._merged(data)),
     );
     source.addEventListener("beat", (event) => this._take(source, event, () => this.state));
+    source.addEventListener("again", () => this._again(source));
     source.addEventListener("error", () => this._broke(source));
-    if (this.link !== "lost") this._is(this.state === null ? "connecting" : "lost");
   }
 
   _close() {
