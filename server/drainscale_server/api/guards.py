@@ -76,13 +76,13 @@ class Guards:
         send = self._with_headers(send, scope["path"])
         try:
             refused = await self._refused(scope)
+            token = None if self._door is None else self._door.session_of(Headers(scope=scope))
         except ServerError as error:  # without the passwords nobody gets in
-            refused = server_problem(error)
+            refused, token = server_problem(error), None
         if refused is not None:
             await refused(scope, receive, send)
             return
         receive = _Bounded(receive, self._most_bytes).receive
-        token = None if self._door is None else self._door.session_of(Headers(scope=scope))
         if self._door is not None and token is not None:
             session = _Session(self._door, token, receive, send)
             receive, send = session.receive, session.send

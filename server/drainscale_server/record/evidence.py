@@ -114,6 +114,8 @@ def proof_section(record: ServiceRecord, zone: tzinfo) -> Section:
     )
     date = date_and_time(seal.samples_dropped_at_s, zone)
     is_whole = seal.samples_dropped_at_s is None
+    messages = f"{seal.messages_n}, with {seal.samples_n} samples"
+    messages += "" if is_whole else ", before these were dropped"
     dropped = () if is_whole else (Words(words.SAMPLES_DROPPED.format(date=date), "warning"),)
     return Section(
         "Not for trade; how to check this record",
@@ -124,7 +126,7 @@ def proof_section(record: ServiceRecord, zone: tzinfo) -> Section:
                     ("Kit", f"drainscale {told(seal.kit_version)}"),
                     ("Server", f"drainscale {seal.server_version}"),
                     ("Typed in and changed later", changed or "nothing"),
-                    ("Stored messages", f"{seal.messages_n}, with {seal.samples_n} samples"),
+                    ("Stored messages", messages),
                 )
             ),
             *dropped,

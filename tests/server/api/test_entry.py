@@ -18,6 +18,7 @@ from tests.server.shops import HandClock, client_of
 from drainscale_server.api.patience import PatientProtocol
 from drainscale_server.api.sessions import COOKIE, FILE_NAME, LIFE_S, MOST_N, Sessions
 from drainscale_server.api.shop import Shop
+from drainscale_server.broker.credentials import FILE_NAME as CREDENTIALS
 from drainscale_server.settings.server_file import Settings, Tls, Web
 
 SESSION = "/api/v1/session"
@@ -167,6 +168,15 @@ def test_sessions_outlive_the_server_hashed_and_for_its_owner_only(
     file.write_text("{")  # damaged: everybody logs in anew
     with client_of(guarded, "https://bay.example") as later:
         assert later.get(BENCHES, headers={"cookie": f"{COOKIE}={token}"}).status_code == 401
+
+
+def test_without_the_passwords_file_no_session_counts(
+    browser: TestClient, password: str, tmp_path: Path
+) -> None:
+    log_in(browser, password)
+    (tmp_path / CREDENTIALS).write_text("{")
+    for path in (BENCHES, SESSION, "/static/board/js/login.js"):
+        assert browser.get(path).status_code == 503, path
 
 
 def test_of_very_many_sessions_the_oldest_go(shop: Shop, password: str, clock: HandClock) -> None:

@@ -149,6 +149,7 @@ def test_page_and_document_say_that_the_samples_were_dropped_and_when(
     page = client.get(f"/jobs/{JOB}/record").text
     assert said in page
     assert page.count("<svg") >= 3
+    assert "samples, before these were dropped" in page
     assert client.get(f"/jobs/{JOB}/record.pdf").status_code == 200
     assert client.get(f"/jobs/{JOB}/record.json").json()["seal"]["samples_dropped_at_s"] == LATER_S
 
