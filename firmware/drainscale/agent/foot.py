@@ -16,6 +16,7 @@ from drainscale.procedure.steps import Step
 # reasons of a cue at which a press says: plug shut, engine off, let it cool, start over
 STARTS_OVER = frozenset({"start-over", "window-missed"})
 COOLING, COLD_ENOUGH = "cooling", "cold-enough"
+ENOUGH_BACK_IN = "enough-back-in"
 # the step that begins with the press that answers the gates of a moment
 BEGINS = {Moment.START_ENGINE: Step.CIRCULATE, Moment.STOP_ENGINE: None, Moment.END: Step.DONE}
 
@@ -52,7 +53,8 @@ def press(book: GateBook, facts: GateFacts, cue: Cue, *, on_board: bool = False)
     if answered:
         return Meaning(answered, _begun_by(answered))
     step = _confirmed(facts.step, cue.name, has_standpipe=book.has_standpipe)
-    if step is Step.REFIT:  # it says that the outlet is closed, to its torque
+    if step is Step.REFIT or (step is Step.SEAL and cue.name is CueName.SHUT):
+        # it says that the plug is shut, to its torque: that the stream ends may not be seen
         answered = tuple(book.press(replace(facts, step=step)))
     return Meaning(answered, step)
 
@@ -74,11 +76,13 @@ def _starts_over(book: GateBook, facts: GateFacts, cue: Cue) -> bool:
 def _starts_too_early(book: GateBook, facts: GateFacts, cue: Cue) -> bool:
     """Whether a press would start the engine while the lamps ask for fluid.
 
-    At least what came out has to be back in before. Who has to go on all the same says so on the
+    At least what came out has to be back in before; a unit that is filled through its check hole
+    takes no more once it overflows, and goes on. Who has to go on all the same says so on the
     board, and the record says it.
     """
-    moments = {gate.before for gate in book.asked(facts)}
-    return cue.name is CueName.ADD and Moment.START_ENGINE in moments
+    if cue.name is not CueName.ADD:
+        return False
+    return any(gate.id == ENOUGH_BACK_IN for gate in book.asked(facts))
 
 
 def _begun_by(answered: tuple[Gate, ...]) -> Step | None:

@@ -136,10 +136,24 @@ def test_press_at_open_means_the_plug_is_open(step: Step) -> None:
     assert ids(under(book()), facts, CueName.OPEN) == (set(), Step.LEVEL)
 
 
-@pytest.mark.parametrize("cue", [CueName.SHUT, CueName.STOP])
-def test_press_at_shut_or_stop_means_the_plug_is_shut(cue: CueName) -> None:
+@pytest.mark.parametrize(
+    ("cue", "answered"), [(CueName.SHUT, {"check-plug-torqued"}), (CueName.STOP, set())]
+)
+def test_press_at_shut_means_shut_to_its_torque_and_at_stop_only_shut(
+    cue: CueName, answered: set[str]
+) -> None:
     facts = GateFacts(step=Step.LEVEL, is_engine_on=True)
-    assert ids(under(book()), facts, cue) == (set(), Step.SEAL)
+    assert ids(under(book()), facts, cue) == (answered, Step.SEAL)
+
+
+def test_unit_filled_through_its_hole_that_overflowed_goes_on_below_the_target() -> None:
+    made = GateBook(replace(CHECK_PLUG, fill_via="check-plug"))
+    for gate in made.gates:
+        if gate.group is Group.BEFORE_DRAIN:
+            made.tick(gate.id, gate.answers[0].key)
+    meaning = press(made, short(), Cue(CueName.ADD, "below-target"))
+    assert {"overflowed-engine-off", "brake-held"} <= {gate.id for gate in meaning.answered}
+    assert meaning.step is Step.CIRCULATE
 
 
 @pytest.mark.parametrize("cue", [CueName.WAIT, CueName.GET_READY, CueName.ADD])
