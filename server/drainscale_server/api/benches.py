@@ -1,12 +1,14 @@
 """Routes of the benches: who is there, commands to them, the live feed."""
 
 import logging
+from functools import partial
 from typing import Annotated, Literal
 
 import msgspec
 from fastapi import APIRouter, Path, Request
 from fastapi.concurrency import run_in_threadpool
 from fastapi.responses import Response, StreamingResponse
+from starlette.types import Receive, Scope, Send
 
 from drainscale.messages.telegrams import COMMAND_LIFE_S, Command, Order, Status
 from drainscale.messages.topics import BenchId
@@ -15,7 +17,9 @@ from drainscale_server.api.problems import ProblemError, no_job
 from drainscale_server.api.shop import Shop
 from drainscale_server.feed.board_state import BoardState, LinkState
 from drainscale_server.feed.compose import compose, link_part
+from drainscale_server.feed.hub import Feed
 from drainscale_server.feed.stored_part import StoredPart, present_job, read_stored
+from drainscale_server.feed.viewer import Viewer
 from drainscale_server.orders.commands import new_command_id
 from drainscale_server.settings.shop_time import moment
 from drainscale_server.store.rows import BenchRow
@@ -106,7 +110,7 @@ def bench_routes(shop: Shop) -> APIRouter:
         viewer = await shop.feed.open(site, bench)
         if viewer is None:
             raise ProblemError(503, "too many viewers, or the server is about to end")
-        return StreamingResponse(shop.feed.stream(viewer), media_type="text/event-stream")
+        return _Followed(shop.feed, viewer)
 
     @router.post(
         f"{where}/commands", responses=answers(Verdict, "The answer"), openapi_extra=takes(Press)
@@ -124,6 +128,20 @@ def bench_routes(shop: Shop) -> APIRouter:
         return json_answer(Verdict(id=answer.id, verdict=answer.verdict, reason=answer.reason))
 
     return router
+
+
+class _Followed(StreamingResponse):
+    """A viewer's stream; its place is free again also if not even its headers could be sent."""
+
+    def __init__(self, feed: Feed, viewer: Viewer) -> None:
+        super().__init__(feed.stream(viewer), media_type="text/event-stream")
+        self._leave = partial(feed.leave, viewer)
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        try:
+            await super().__call__(scope, receive, send)
+        finally:
+            self._leave()
 
 
 _FEED = (

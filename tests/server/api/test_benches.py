@@ -1,6 +1,8 @@
 """Benches, and commands to a bench that answers by itself."""
 
+import asyncio
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Any
 
 import msgspec
@@ -12,6 +14,7 @@ from tests.server.shops import NOW_S, HandClock, Outbox
 from drainscale.messages.codec import decode
 from drainscale.messages.telegrams import Command, CommandAnswer, Figures, Live, Status
 from drainscale_server.api.shop import Shop
+from drainscale_server.app import create_app
 from drainscale_server.ingest.keeping import Keeper
 from drainscale_server.ingest.reading import Arrived
 
@@ -181,3 +184,28 @@ def test_the_quarantine_is_told_as_text(client: TestClient, shop: Shop) -> None:
     Keeper(shop.store).keep([Arrived("drainscale/north/bay-3/event", b"\xff{", NOW_S)])
     (told,) = client.get("/api/v1/quarantine").json()["quarantine"]
     assert (told["kind"], told["begins"], told["size"]) == ("unreadable", "\ufffd{", 2)
+
+
+def test_a_viewer_whose_headers_could_not_be_sent_keeps_no_place(shop: Shop) -> None:
+    shop.credentials.enrol(BAY_3)
+    app = create_app(shop)
+    path = f"/api/v1/benches/{BAY_3.site}/{BAY_3.bench}/feed"
+    scope = {"type": "http", "method": "GET", "path": path, "raw_path": path.encode(),
+             "query_string": b"", "headers": [(b"host", b"localhost")], "http_version": "1.1",
+             "scheme": "http", "client": ("127.0.0.1", 1), "server": ("127.0.0.1", 2),
+             "root_path": "", "asgi": {"version": "3.0", "spec_version": "2.3"}}  # fmt: skip
+    viewers: list[int] = []
+
+    async def receive() -> Any:
+        await asyncio.Event().wait()
+
+    async def send(message: Any) -> None:
+        viewers.append(shop.feed._viewers_n())
+        raise OSError("gone")
+
+    async def asked() -> None:
+        with suppress(OSError):
+            await app(scope, receive, send)
+
+    asyncio.run(asked())
+    assert (viewers[0], shop.feed._viewers_n()) == (1, 0)

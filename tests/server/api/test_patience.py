@@ -119,6 +119,14 @@ def read_all(sock: socket.socket) -> None:
         pass
 
 
+def test_a_viewer_that_never_took_its_headers_loses_its_place_too(hasty: Served) -> None:
+    with hasty.connect(receive_bytes=4096) as sock:
+        long = asked("/api/v1/openapi.json")  # fills the buffers, so the feed's headers wait
+        sock.sendall(long + asked(FEED))
+        assert eventually(lambda: hasty.viewers_n() == 1)
+        assert eventually(lambda: hasty.viewers_n() == 0)
+
+
 def has_news(served: Served) -> bool:
     clock = served.shop.clock
     assert isinstance(clock, HandClock)
