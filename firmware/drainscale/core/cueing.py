@@ -54,7 +54,7 @@ def cue_facts(
 
 
 def _added_L(story: Story, giving: Giving | None) -> float | None:
-    lost_kg = giving.lost_kg if giving is not None else 0.0
+    lost_kg = giving.surely_lost_kg if giving is not None else 0.0
     if lost_kg <= 0.0 and not story.added_by_hand:
         return None
     return lost_kg / story.shown_kg_per_L_20C(story.new_fluid[0]) + story.typed_20C_L

@@ -3,11 +3,12 @@
 from drainscale.core.container import Container
 from drainscale.core.disturbances import Disturbances
 from drainscale.core.giving import Giving
-from drainscale.core.level_check import Verdict
+from drainscale.core.level_check import FAILED
 from drainscale.core.receiving import HAND_S, Receiving
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.spilling import Spilling
 from drainscale.core.story import CHECK_STEPS, Story
+from drainscale.core.weighing import Stage
 from drainscale.estimation.levels import Bin
 from drainscale.estimation.onset import Onset
 from drainscale.estimation.platform import Gap, Happening, Lifted, Placed, Still
@@ -21,11 +22,11 @@ from drainscale.procedure.events import (
     WorkEnded,
 )
 from drainscale.procedure.steps import Step
+from drainscale.quantities.viscosity import FluidViscosity
 
 LATE_SECOND_FLOW_S = 25.0  # a mark that no second flow follows is taken at its word
 DRAIN_STEPS = (Step.PREPARE, Step.DRAIN, Step.DRAIN_PAN)
 WIPING_S = 60.0
-FAILED = (Verdict.OVERRAN, Verdict.NO_SPILL, Verdict.NOT_REACHED)
 
 
 class DrainSide:
@@ -234,6 +235,11 @@ class DrainSide:
         story.steps.date(Step.LEVEL, onset.t)
         check = story.ensure_attempt()
         check.spill_began(onset.t)
+        viscosity = FluidViscosity.of(story.job.fluid)
+        if viscosity is not None:
+            low_C, high_C = story.job.procedure.window_C
+            fluid_C = min(max(story.fluid_now(onset.t)[0], low_C), high_C)  # there it counts
+            check.viscosity_mm2_per_s = viscosity.viscosity_mm2_per_s(fluid_C)
         assert self.receiving.stage is not None
         self.spilling = Spilling(story, self.channel, self.receiving.stage, check)
 
@@ -273,11 +279,22 @@ class DrainSide:
         stage = self.receiving.stage
         if self.spilling is None or stage is None or stage.ended_s is not None:
             return
+        if self.receiving.has_begun_falsely(one.t):
+            self._withdraw_spill(stage)
+            return
         if self.spilling.bin(one) and self._story.attempt is not None:
             ended = one.t - 3.0
             self._story.attempt.shut(ended)
             self.receiving.close(ended)
             self._story.move(PlugShut(), ended)
+
+    def _withdraw_spill(self, stage: Stage) -> None:
+        """A hand was taken for a spill; the attempt goes on without."""
+        self._story.spills.remove(stage)
+        self.receiving.withdraw()
+        self.spilling = None
+        if self._story.attempt is not None:
+            self._story.attempt.spill_withdrawn()
 
     def _look_for_loss(self, t: float) -> None:
         """Fluid leaves what stands there: a jug, and the step is refilling."""
@@ -329,7 +346,7 @@ class DrainSide:
             return
         self.receiving.close(t)
         if step.place >= Step.REFILL.place and self._load_is_new(stage.started_s):
-            self.receiving.release()
+            self.receiving.release(is_jug=self.giving is not None and self.giving.is_going_in)
 
     def _end_spill(self, t: float) -> None:
         stage = self.receiving.stage

@@ -25,6 +25,11 @@ RESTS_AFTER_S = 1.5
 CREEP_KG = 0.002  # what a cell creeps after loading
 PUMPING_S = 6.0  # strokes follow each other faster than this
 TARE_S = 5.0
+RESTING_KG = 0.0005  # no more in half a second: nobody pumps
+RESTING_BINS = 4  # nor holds a load so still for two seconds
+HELD_S = 6.0  # nobody holds a load up for longer
+SWING_SIGMAS = 2.0  # of a block about its line: as far as a jug swings either way
+SWING_LEFT = 0.15  # of that, in a mean over two strokes
 
 
 class Giving:
@@ -46,12 +51,20 @@ class Giving:
         self._pump: Gap | None = None  # the latest of them
         self._assumed_out_kg = 0.0  # a pump that must have been taken out while nobody looked
         self._rose_kg = 0.0  # how far its reading rose while nothing could be trusted
+        self._was_silent = False  # the scale said nothing for a while since this jug stands there
+        self._rose_unseen = False  # a pump was set in meanwhile, and fluid may have left as well
+        self._is_pump_out = False  # it was seen to be taken out of this jug
+        self._last: Bin | None = None
+        self._rests = 0  # half seconds in which nothing moved
+        self._rest: Bin | None = None  # the latest reading that stood still
         self._filled_kg = 0.0  # what has left the jugs up to the end of the last filling
 
     def placed(self, placed: Placed) -> None:
         """A load was put there: a jug, perhaps."""
         self.jug = Jug(Weighing(placed.kg, placed.kg))
         self._pumps, self._rose_kg, self._assumed_out_kg = [], 0.0, 0.0
+        self._pump = self._last = self._rest = None
+        self._was_silent = self._rose_unseen = self._is_pump_out = False
         self.placed_s = placed.t
         self._rests_s = placed.known_t + RESTS_AFTER_S
 
@@ -62,24 +75,31 @@ class Giving:
             return
         hole = self._channel.hole
         if hole and lifted.t <= hole[1] + 1.0 and lifted.t >= hole[0] - 1.0:
-            pumped = self.last_loss_s is not None and hole[0] - self.last_loss_s < PUMPING_S
-            self.has_failed |= pumped or hole[1] - hole[0] >= BLIND_S
+            self.has_failed |= self._may_have_been_pumped(*hole)
         if not jug.has_lost:
             return
         jug.weighing.to_kg = self._last_kg(lifted)
         self._balance_pump(jug)
+        self.has_failed |= self._rose_unseen and jug.lost_kg > LOSS_KG
         self._keep(jug)
+
+    def _may_have_been_pumped(self, from_t: float, to_t: float) -> bool:
+        """Whether a jug that went while the scale said nothing may have given more before."""
+        if self._is_pump_out:  # set in, pumped and taken out once more: as long as a whole jug
+            return to_t - from_t >= WHOLE_JUG_S
+        pumped = self.last_loss_s is not None and from_t - self.last_loss_s < PUMPING_S
+        return pumped or to_t - from_t >= BLIND_S
 
     def _balance_pump(self, jug: Jug) -> None:
         """A pump that was set in and taken out again took nothing with it but oil.
 
         So its steps need not be known: the jug without it, before and after, tells. Where only
-        its taking out was seen, pumping may have hidden that it was set in.
+        its taking out was seen, pumping or a silent scale may have hidden that it was set in.
         """
         left_kg = sum(self._pumps)
         most_kg = max(map(abs, self._pumps), default=0.0)
         was_in_and_out = min(self._pumps, default=0.0) < 0.0 < max(self._pumps, default=0.0)
-        was_hidden = left_kg < -STROKE_KG and self._rose_kg > 0.5 * -left_kg
+        was_hidden = left_kg < -STROKE_KG and (self._rose_kg > 0.5 * -left_kg or self._was_silent)
         if (was_in_and_out and abs(left_kg) < 0.4 * most_kg) or was_hidden:
             jug.weighing.exclude(-left_kg)
 
@@ -101,12 +121,12 @@ class Giving:
 
     def bin(self, one: Bin) -> None:
         """A half second of trusted readings."""
-        if self.jug is None and self._channel.platform.is_loaded:
-            self.jug = Jug(Weighing(one.kg, one.kg))  # it stood there before anybody looked
-            self.placed_s = one.t
-            self._rests_s = one.t + RESTS_AFTER_S
-        jug = self.jug
+        jug = self._jug_at(one)
         if jug is None:
+            return
+        self._note_rest(one)
+        if self._lets_go(one.t):
+            self._move_pump_step(jug, one.kg)
             return
         if jug.has_lost:
             if one.kg < jug.weighing.to_kg - 0.0005:
@@ -133,29 +153,67 @@ class Giving:
             if pump is not None and self._pumps and one.t - pump.t1 <= TARE_S:
                 self._pumps[-1] = tare - pump.kg0  # it still rang when its step was read
 
+    def _note_rest(self, one: Bin) -> None:
+        last, self._last = self._last, one
+        is_still = last is not None and abs(one.kg - last.kg) < RESTING_KG
+        self._rests = self._rests + 1 if is_still else 0
+        if self._rests >= RESTING_BINS:
+            self._rest = one
+
+    def _is_back(self, gap: Gap) -> bool:
+        """Whether a hand that held the load up has let go: it weighs what it weighed before."""
+        rest = self._rest
+        if rest is None or gap.step_kg < 0.0 or gap.t1 - rest.t > HELD_S:
+            return False
+        return abs(gap.kg1 - rest.kg) < LOSS_KG
+
+    def _jug_at(self, one: Bin) -> Jug | None:
+        if self.jug is None and self._channel.platform.is_loaded:
+            self.jug = Jug(Weighing(one.kg, one.kg))  # it stood there before anybody looked
+            self.placed_s = one.t
+            self._rests_s = one.t + RESTS_AFTER_S
+        return self.jug
+
     def gap(self, gap: Gap) -> None:
         """A stretch that was not to be trusted: a stroke, a pump set in, a hand."""
         self._channel.flow.gap(gap)
         jug = self.jug
         if jug is None:
             return
-        if jug.has_lost and gap.step_kg > RAISED_KG and self._spans_silence(gap):
-            self.has_failed = True  # another jug may stand there now
         step = gap.step_kg
+        if self._spans_silence(gap):
+            self.has_failed |= jug.has_lost and step > RAISED_KG  # another jug may stand there now
+            self._was_silent = True
+            self._rose_unseen |= step > PRESS_KG
         self._rose_kg = max(self._rose_kg, gap.high_kg - max(gap.kg0, gap.kg1))
-        if self._hides_pump_out(gap):
+        if self._lets_go(gap.t1) and abs(step) < STROKE_KG:
+            self._move_pump_step(jug, gap.kg1)
+        elif self._hides_pump_out(gap):
             self._take_pump_out(jug, gap)
         elif self._is_stroke(gap):
             if -step > LOSS_KG and not jug.has_lost:
                 self._first_loss(jug, gap.t1)
             if step < 0.0:
                 self.last_loss_s = gap.t1
-        elif self._is_no_fluid(gap):
+        elif self._is_no_fluid(gap) and not self._is_back(gap):
             self._put_pump_back(jug, gap)
             self._leave_out(jug, gap)
         elif -step > LOSS_KG and not jug.has_lost:
             self._first_loss(jug, gap.t1)  # a hand was there during the stroke
         jug.weighing.to_kg = gap.kg1
+
+    def _lets_go(self, t: float) -> bool:
+        """Whether the hand that has just set a pump in may still lean on it."""
+        pump = self._pump
+        is_in = pump is not None and bool(self._pumps) and self._pumps[-1] > 0.0
+        return is_in and pump is not None and t - pump.t1 < RESTS_AFTER_S
+
+    def _move_pump_step(self, jug: Jug, kg: float) -> None:
+        """What the reading does meanwhile is the pump's step, no fluid."""
+        moved_kg = kg - jug.weighing.to_kg
+        self._pumps[-1] += moved_kg
+        jug.weighing.excluded_kg += moved_kg
+        jug.weighing.to_kg = kg
 
     def _leave_out(self, jug: Jug, gap: Gap) -> None:
         """Take a step out of the books that is a pump, or another jug that nobody saw come."""
@@ -163,6 +221,8 @@ class Giving:
             jug.weighing.exclude(gap.step_kg)
             self._pumps.append(gap.step_kg)
             self._pump = gap
+            self._is_pump_out = gap.step_kg < 0.0
+            self._rose_unseen &= not self._is_pump_out
         elif jug.has_lost:
             jug.weighing.exclude(gap.step_kg)
         else:  # a slow converter may have seen no empty platform: tare what stands there
@@ -229,6 +289,17 @@ class Giving:
         if self.jug is not None and self.jug.has_lost and self.jug not in self.jugs:
             total += self.jug.lost_kg
         return total
+
+    @property
+    def surely_lost_kg(self) -> float:
+        """What has left all jugs, not by a single swing of a jug that is pumped hard."""
+        jug = self.jug
+        if jug is None or not jug.has_lost or not self._channel.platform.is_noisy:
+            return self.lost_kg
+        level_kg, swing_kg = self._channel.flow.swung_kg(), self._channel.platform.sigma_kg
+        if level_kg is None:  # it has not swung for long enough to tell
+            return self.lost_kg - SWING_SIGMAS * swing_kg
+        return self.lost_kg + jug.weighing.to_kg - level_kg - SWING_LEFT * swing_kg
 
     @property
     def is_going_in(self) -> bool:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from drainscale.core.events import EventName
+from drainscale.estimation.film import film_factor
 from drainscale.estimation.spill import SpillModel
 from drainscale.estimation.temperature import FluidTemperature
 from drainscale.quantities.job import ProcedureLimits
@@ -20,6 +21,7 @@ NO_SPILL_ML = 10.0  # less than this is what stood in the plug
 RAN_ML = 1.0  # what the scale shows for sure
 RAN_WITHIN_S = 8.0
 OVERRUN_P = 0.15
+OVERRUN_CLOSING_P = 0.5  # once the plug is to be shut anyhow, the likelier end is told
 OVERRUN_IN_A_ROW = 3
 # a noisy estimate touches the limit before the flow does: it has to be so far below, in units
 # of its standard uncertainty
@@ -37,6 +39,9 @@ class Verdict(StrEnum):
     NO_SPILL = "no-spill"
     NOT_REACHED = "not-reached"
     NOT_MEASURED = "not-measured"
+
+
+FAILED = (Verdict.OVERRAN, Verdict.NO_SPILL, Verdict.NOT_REACHED)  # what is done again
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +75,7 @@ class LevelCheck:
         self.marked_s: float | None = None
         self.spill_s: float | None = None
         self.model: SpillModel | None = None
+        self.viscosity_mm2_per_s: float | None = None  # of what spills
         self.spilled_mL = 0.0
         self._ran_mL = 0.0
         self._ran_s: float | None = None  # when that much had run
@@ -82,6 +88,7 @@ class LevelCheck:
         self._in_window_s: float | None = None
         self._is_fluid_known = False  # while the plug was open; before it was, at any time
         self._overruns_in_a_row = 0
+        self._unlikely_in_a_row = 0
         self.lately_mL_per_min: float | None = None  # by the last two seconds alone
         self._passed_upper_while_running = False
         self._crossed_s: float | None = None
@@ -98,6 +105,13 @@ class LevelCheck:
         """Something runs."""
         self._is_fluid_known &= self.is_open
         self.spill_s = t
+
+    def spill_withdrawn(self) -> None:
+        """What was taken for a spill was none."""
+        self.spill_s = self.model = self.lately_mL_per_min = None
+        self.spilled_mL = self._ran_mL = 0.0
+        self._was_above_s = self._crossed_s = None
+        self.finish = (None, None)
 
     def shut(self, t: float) -> None:
         """The plug is shut."""
@@ -209,6 +223,8 @@ class LevelCheck:
     def _close(self, t: float, flow_mL_per_min: float) -> None:
         now = self._temperature.at(t)
         excess = self.model.excess_mL()[0] if self.model else None
+        if excess is not None and self._limits.level_method == "standpipe":
+            excess *= film_factor(flow_mL_per_min / 60.0, self.viscosity_mm2_per_s)
         self.closing = Closing(
             t, flow_mL_per_min, now.fluid_C if now else None, now.u_C if now else None, excess
         )
@@ -218,11 +234,9 @@ class LevelCheck:
             return []
         if self._passed_upper_while_running:
             return ["will-overrun"]
-        p = self.finish[1]
-        if p is None or p >= OVERRUN_P:
-            self._overruns_in_a_row = 0
-            return []
-        return ["will-overrun"] if self._overruns_in_a_row >= OVERRUN_IN_A_ROW else []
+        is_sure = self._overruns_in_a_row >= OVERRUN_IN_A_ROW
+        is_due = self.told("window-closing") and self._unlikely_in_a_row >= OVERRUN_IN_A_ROW
+        return ["will-overrun"] if is_sure or is_due else []
 
     def _no_spill(self, t: float, fluid_C: float | None) -> list[EventName]:
         if self.marked_s is None or fluid_C is None or self.told("close-plug"):
@@ -249,6 +263,7 @@ class LevelCheck:
         if self._crossed_s is not None:
             p = self._temperature.p_closes_after(t, self._crossed_s)
             self.finish = (self._crossed_s, p if p == p else None)
+            self._overruns_in_a_row = self._unlikely_in_a_row = 0
             return
         finishes = model.finishes(self._limits.close_flow_mL_per_min / 60.0)
         p_in = 0.0
@@ -256,8 +271,8 @@ class LevelCheck:
             if seconds is not None:
                 p_in += weight * self._temperature.p_closes_after(t, t + seconds)
         self.finish = (_median(finishes, t), p_in if p_in == p_in else None)
-        if p_in < OVERRUN_P:
-            self._overruns_in_a_row += 1
+        self._overruns_in_a_row = self._overruns_in_a_row + 1 if p_in < OVERRUN_P else 0
+        self._unlikely_in_a_row = self._unlikely_in_a_row + 1 if p_in < OVERRUN_CLOSING_P else 0
 
     @property
     def is_too_late(self) -> bool:
@@ -265,6 +280,11 @@ class LevelCheck:
         if self.verdict is Verdict.CLOSED_IN_WINDOW:
             return False
         return self.verdict is Verdict.OVERRAN or self.told("window-closing")
+
+    @property
+    def _is_still_above(self) -> bool:
+        """Whether the spill was above the close limit to the last."""
+        return self._was_above_s is not None and self._crossed_s is None
 
     @property
     def verdict(self) -> Verdict:
@@ -278,6 +298,8 @@ class LevelCheck:
             return Verdict.NO_SPILL
         if self._passed_upper_while_running or self.told("will-overrun"):
             return Verdict.OVERRAN
+        if self.told("window-closing") and self._is_still_above:
+            return Verdict.OVERRAN  # shut at the upper limit's guard band, as it was told
         if self._in_window_s is None and self._is_fluid_known:
             return Verdict.NOT_REACHED
         return Verdict.NOT_MEASURED

@@ -74,7 +74,7 @@ def amounts_now(
     if story.drains:
         drained = story.drained_20C_L
         U_drained = _U_of_stages(story, drain)
-    lost_kg = giving.lost_kg if giving is not None else 0.0
+    lost_kg = giving.surely_lost_kg if giving is not None else 0.0
     if lost_kg > 0.0 or story.added_by_hand:
         fluid_C, u_C = story.new_fluid
         weighed = Weighed(

@@ -7,6 +7,7 @@ another one is a new weighing, and what fell beside in between is bridged.
 
 from dataclasses import dataclass
 
+from drainscale.core.missed import MISSED_KNOWN_S, MISSED_SHARE, UNMOVED_SHARE, Missed
 from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.weighing import SAME_LOAD_KG, Stage, Unweighed, Weighing
 from drainscale.estimation.drain import Tail, decayed_flow, fit_tail
@@ -24,10 +25,13 @@ YOUNG_S = 8.0  # before that a stage has no tail yet
 DRIPS_IN_A_ROW = 2
 REFINE_DRIP_S = 60.0
 TARE_IN_FLOW_S = 3.5
-MISSED_SHARE = 0.05  # of what ran while nothing was recorded, as standard uncertainty
 HAND_S = 4.0  # who lifts or leans on a container lets go of it within this
 STILL_OVER_S = 6.0  # nothing has run for so long: what runs next is another flow
 STILL_KG_PER_S = 0.0002
+FALSE_AFTER_S = 4.0  # a flow of which nothing is there any more by then was none
+FALSE_UNTIL_S = 12.0
+FALSE_KG = 0.0015  # half of what a flow has brought when it is seen
+TOUCHED_KG = 0.004  # what still runs out of a shut outlet gives less in half of twenty seconds
 BESIDE_SHARE = 0.5  # relative standard uncertainty of what fell beside
 
 
@@ -121,6 +125,7 @@ class Receiving:
         self._dripped_known_s = 0.0  # when the stage was known to drip
         self._bridge: Unweighed | None = None  # what ran before the latest load was put there
         self._untared: Placed | None = None  # put there in mid-flow; it still rings
+        self._missed: Missed | None = None
         self._still_s: float | None = None  # since then nothing runs any more out of a shut outlet
 
     # --- what happens on the platform -------------------------------------------------------
@@ -164,15 +169,23 @@ class Receiving:
 
     def lifted(self, lifted: Lifted) -> None:
         """The load was taken away."""
+        self._missed = None
         if self.stage is not None and self.load is not None:
             kg = self._channel.flow.settled_kg(lifted.t_trusted, self.flow_kg_per_s(lifted.t))
-            kg = lifted.kg if kg is None else kg
+            kg = self._rested_kg(lifted.kg if kg is None else kg)
             self.stage.weighings[-1].to_kg = kg
             self._away = Away(lifted.t, kg, self.flow_kg_per_s(lifted.t))
             if self.stage.ended_s is not None:
                 self.stage = None
         self.load = None
         self._channel.flow.new_segment()
+
+    def _rested_kg(self, kg: float) -> float:
+        """What stood there after the outlet was shut, if a hand was at it in the last seconds."""
+        if self._still_s is None:
+            return kg
+        rested_kg = self._channel.flow.middle_kg(self._still_s)
+        return kg if rested_kg is None or abs(rested_kg - kg) < TOUCHED_KG else rested_kg
 
     def gap(self, gap: Gap) -> None:
         """A stretch was not to be trusted; take out what stayed and was no fluid."""
@@ -229,6 +242,7 @@ class Receiving:
                 return
             self.load = Load(one.t, one.kg)  # it stood there before anybody looked
         self.load.kg = one.kg
+        self._look_at_missed(one)
         self._look_for_rest(one)
         self._tare_in_flow(one)
         if self.stage is not None and self._away is None:
@@ -317,6 +331,23 @@ class Receiving:
         self._still_s = None
         return self.stage
 
+    def has_begun_falsely(self, t: float) -> bool:
+        """Whether what was taken for the begin of a flow has gone again: a hand, amid shaking."""
+        stage, begin = self.stage, self._begin
+        if stage is None or begin is None or len(stage.weighings) != 1:
+            return False
+        if not FALSE_AFTER_S < t - begin.until_s < FALSE_UNTIL_S:
+            return False
+        kg = self._channel.flow.settled_kg(t, 0.0, FALSE_AFTER_S)
+        weighing = stage.weighings[0]
+        return kg is not None and kg - weighing.from_kg - weighing.excluded_kg < FALSE_KG
+
+    def withdraw(self) -> None:
+        """The stage that has begun falsely is none."""
+        if self.stage is not None:
+            self.stages.remove(self.stage)
+        self.stage = self._begin = None
+
     def close(self, t: float) -> None:
         """The outlet is shut at ``t``; drops that fall later still belong to the stage."""
         if self.stage is not None and self.stage.ended_s is None:
@@ -329,28 +360,39 @@ class Receiving:
         """Nothing was recorded for a while; a hand at the container meanwhile stays unseen."""
         flow = self.flow_kg_per_s(t0)
         if self.stage is not None and flow > 0.0:
-            self.stage.unweighed.append(Unweighed(0.0, MISSED_SHARE * flow * (t1 - t0)))
+            one = Unweighed(0.0, MISSED_SHARE * flow * (t1 - t0))
+            self.stage.unweighed.append(one)
+            before = self._channel.flow.last
+            if before is not None:
+                self._missed = Missed(one, t1, before, flow)
+
+    def _look_at_missed(self, one: Bin) -> None:
+        """Take back what was allowed for a hand while nothing was recorded, if none was there."""
+        missed = self._missed
+        if missed is None or one.t < missed.t1 + MISSED_KNOWN_S:
+            return
+        self._missed = None
+        slope = self._channel.flow.slope(missed.t1)
+        if slope is not None and missed.went_on(one, slope):
+            missed.unweighed.u_kg *= UNMOVED_SHARE / MISSED_SHARE
 
     def quiet_stage(self, t: float, from_kg: float, to_kg: float) -> Stage:
         """Books of a level check in which no flow was seen: the difference of two readings."""
         return Stage(Step.LEVEL, t, 0.0, [Weighing(from_kg, to_kg)], ended_s=t)
 
-    def release(self) -> None:
-        """What stands there now is no drain container any more."""
+    def release(self, *, is_jug: bool = False) -> None:
+        """What stands there now is no drain container any more (but a jug, as it gives fluid)."""
         if self.stage is None:
             return
         back, ended_s = self._put_back, self.stage.ended_s
         if back is not None and ended_s is not None and back.t > ended_s:
             back.undo()  # a jug that happened to weigh what the container did
-        if self.stage.weighings and self._came_after_flow(self.stage.weighings[-1]):
+        last = self.stage.weighings[-1]
+        if len(self.stage.weighings) > 1 and (is_jug or last.gained_kg < 0.0):
             self.stage.weighings.pop()
             if self._bridge is not None:  # nothing fell beside: the flow was over
                 self.stage.unweighed = [u for u in self.stage.unweighed if u is not self._bridge]
         self.stage = None
-
-    def _came_after_flow(self, weighing: Weighing) -> bool:
-        """Whether the last load was put there after the flow had ended."""
-        return len(self.stage.weighings) > 1 and weighing.gained_kg < 0.0 if self.stage else False
 
     def follow_tail(self, t: float, drip_kg_per_s: float) -> bool:
         """Renew the tail of the running stage; return whether it has dripped just now."""

@@ -297,7 +297,7 @@ class Service:
         if target is None:
             return
         per_L = story.shown_kg_per_L_20C(story.new_fluid[0])
-        if giving.lost_kg / per_L + story.typed_20C_L >= target:
+        if giving.surely_lost_kg / per_L + story.typed_20C_L >= target:
             self._reached = True
             story.emit("refill-reached", t)
 

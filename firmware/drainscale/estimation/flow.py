@@ -7,7 +7,8 @@ the reading's level; any other step (a hand that stays, a tool laid down) starts
 
 from collections import deque
 from dataclasses import dataclass
-from math import hypot, inf, sqrt
+from math import cos, hypot, inf, pi, sqrt
+from statistics import median
 
 from drainscale.estimation.levels import Bin, Levels
 from drainscale.estimation.platform import Gap, Still
@@ -19,6 +20,12 @@ STEP_KG = 0.0006  # what a knock leaves behind at most
 MIN_SIGMA_KG = 0.00005
 # slow wander of cell and amplifier: variance of the reading grows by its square each second
 WANDER_KG_PER_SQRT_S = 0.00002
+# what swings with a pump's strokes, one in a second or two (common practice, no source): its mean
+# course, by a window that lets nearly nothing of two strokes through
+REST_S, REST_BINS = 20.0, 12
+SWING_S = 3.25
+SWING_SLOPE_S = 10.0
+SWING_AHEAD_S = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +124,43 @@ class FlowTracker:
             weight += w
             total += w * (one.kg + flow_kg_per_s * (t - one.t))
         return total / weight if weight else None
+
+    def middle_kg(self, since_t: float) -> float | None:
+        """Median of a level at rest: a hand in a quarter of its time does not move it.
+
+        Only readings of the latest segment, of the last seconds; ``None`` with too few.
+        """
+        if not self.bins:
+            return None
+        last = self.bins[-1]
+        level = [
+            one.kg
+            for one in self.since(max(since_t, last.t - REST_S))
+            if one.segment == last.segment
+        ]
+        return median(level) if len(level) >= REST_BINS else None
+
+    def swung_kg(self) -> float | None:
+        """Mean course of a load that swings, some half second ago; ``None`` while too short.
+
+        Weights 1 - cos over two strokes, brought on by the slope of several: not by so much
+        that a pump that has stopped meanwhile would seem to go on.
+
+        Source:
+            Hann's window, Harris, Proc. IEEE 66 (1978) 51.
+        """
+        if not self.bins:
+            return None
+        last = self.bins[-1]
+        over = [one for one in self.since(last.t - SWING_S) if one.segment == last.segment]
+        slope = self.slope(last.t - SWING_SLOPE_S)
+        if slope is None or last.t - over[0].t < SWING_S - 1.5 * BIN_S:
+            return None
+        weights = [
+            1.0 - cos(2.0 * pi * (last.t + BIN_S - one.t) / (SWING_S + BIN_S)) for one in over
+        ]
+        mean_kg = sum(w * one.kg for w, one in zip(weights, over, strict=True)) / sum(weights)
+        return mean_kg + SWING_AHEAD_S * slope.kg_per_s
 
     def since(self, t: float, until: float = inf) -> list[Bin]:
         """The bins from ``t`` to ``until``."""

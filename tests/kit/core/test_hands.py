@@ -79,3 +79,17 @@ def test_a_hand_on_the_drain_container_that_lets_go_in_two_steps_fills_nothing_i
     answer = answered(bench)
     assert answer["refill"]["added_mass_kg"] is None
     assert answer["drained"]["mass_kg"] == pytest.approx(bench.drained_kg, abs=0.002)
+
+
+def test_a_hand_that_lifts_the_container_slowly_and_sets_it_down_adds_nothing() -> None:
+    """It takes 170 g off over a second, as strokes of a pump would, and gives them back at once."""
+    bench = Bench()
+    bench.mark("warm")
+    bench.place(3.0)
+    bench.wait(20.0)
+    bench.wait(2.9, lambda s: -0.13 * min(s, 1.3) if s < 2.6 else 0.0)
+    bench.wait(20.0)
+    bench.lift()
+    answer = answered(bench)
+    assert answer["refill"]["added_mass_kg"] is None
+    assert answer["steps"][-1]["step"] == "warm"

@@ -1,5 +1,7 @@
 """A scale that says nothing while fluid goes in: null, unless both sides of it are one jug."""
 
+from collections.abc import Callable
+
 import pytest
 from tests.kit.core.bench import JOB, Bench, answered
 
@@ -115,3 +117,74 @@ def test_a_container_changed_while_nothing_was_heard_is_no_spill(swapped_kg: flo
     bench.wait(5.0)
     spilled = answered(bench)["spill"]["mass_kg"]
     assert spilled is None or abs(spilled) < 0.002
+
+
+def silently(bench: Bench, act: Callable[[], object]) -> None:
+    """Do something while the scale says nothing; five seconds of it at least."""
+    bench.is_scale_silent = True
+    bench.wait(5.0)
+    act()
+    bench.is_scale_silent = False
+
+
+def first_jug() -> Bench:
+    bench = Bench()
+    bench.wait(4.0)
+    bench.place(0.9)
+    bench.wait(8.0)
+    bench.mark("drain")
+    bench.open_drain(kg=2.2, tau_s=25.0)
+    bench.wait(110.0)
+    bench.mark("refit")
+    bench.shut()
+    bench.wait(8.0)
+    bench.lift()
+    bench.mark("refill")
+    bench.place(4.6)
+    bench.wait(8.0)
+    return bench
+
+
+def set_pump_in_and_pump(bench: Bench) -> None:
+    bench.add_kg(0.4)
+    bench.wait(2.0)
+    bench.pump(0.25, strokes=3)
+
+
+def test_a_pump_set_in_and_used_during_a_silence_is_balanced_when_it_comes_out() -> None:
+    bench = first_jug()
+    silently(bench, lambda: set_pump_in_and_pump(bench))
+    bench.pump(1.6, strokes=16)
+    bench.wait(4.0)
+    bench.add_kg(-0.4)
+    bench.wait(5.0)
+    bench.lift()
+    bench.wait(5.0)
+    result = replayed(bench)
+    assert result.refill is not None
+    assert result.refill.mass_kg.value == pytest.approx(bench.added_kg, abs=0.002)
+
+
+def test_a_pump_set_in_unseen_and_never_seen_out_gives_no_sum() -> None:
+    bench = first_jug()
+    silently(bench, lambda: set_pump_in_and_pump(bench))
+    bench.pump(1.6, strokes=16)
+    bench.wait(5.0)
+    bench.lift()
+    bench.wait(5.0)
+    assert replayed(bench).refill is None
+
+
+def test_a_jug_whose_pump_was_seen_out_may_go_during_a_short_silence() -> None:
+    bench = first_jug()
+    bench.add_kg(0.4)
+    bench.wait(5.0)
+    bench.pump(1.6, strokes=16)
+    bench.wait(4.0)
+    bench.add_kg(-0.4)
+    bench.wait(2.0)
+    silently(bench, bench.lift)
+    bench.wait(5.0)
+    result = replayed(bench)
+    assert result.refill is not None
+    assert result.refill.mass_kg.value == pytest.approx(bench.added_kg, abs=0.002)

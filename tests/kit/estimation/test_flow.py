@@ -1,5 +1,6 @@
 """The mass flow onto a platform: bins, segments, and the slope that they share."""
 
+import math
 import random
 import statistics
 from itertools import pairwise
@@ -134,3 +135,43 @@ def test_levels_and_the_clock_do_not_matter_for_a_flow(
     slope = common_slope(bins)
     assert slope is not None
     assert slope.kg_per_s == pytest.approx(flow, abs=1e-8)
+
+
+def swinging(seconds: float, stroke_s: float = 1.6) -> FlowTracker:
+    """A jug that loses 20 g/s and swings by 80 g either way."""
+    flow = FlowTracker()
+    for i in range(round(10.0 * seconds)):
+        t = 0.1 * i
+        kg = 4.0 - 0.02 * t + 0.08 * math.sin(2.0 * math.pi * t / stroke_s)
+        flow.still(Still(t, kg, 0.05))
+    return flow
+
+
+@pytest.mark.parametrize("stroke_s", [1.0, 1.3, 1.6, 1.8])
+@pytest.mark.parametrize("seconds", [20.0, 20.4, 20.8, 21.2])
+def test_a_swing_leaves_nearly_nothing_in_the_mean_course(stroke_s: float, seconds: float) -> None:
+    flow = swinging(seconds, stroke_s)
+    level_kg = flow.swung_kg()
+    assert level_kg is not None
+    assert flow.last is not None
+    # as it was half a second to a second ago, never as it will be
+    assert 0.0 < level_kg - (4.0 - 0.02 * flow.last.t) + 0.01 < 0.04
+
+
+def test_a_swing_of_a_second_or_two_has_no_mean_course_yet() -> None:
+    assert swinging(2.0).swung_kg() is None
+
+
+def test_a_level_at_rest_is_not_moved_by_the_hand_that_came_last() -> None:
+    flow = FlowTracker()
+    for i in range(200):
+        flow.still(Still(0.1 * i, 3.0 - (0.03 if i > 160 else 0.0), 0.0002))
+    assert flow.middle_kg(0.0) == pytest.approx(3.0, abs=1e-6)
+
+
+def test_a_level_seen_for_a_few_seconds_only_has_no_middle() -> None:
+    flow = FlowTracker()
+    for i in range(40):
+        flow.still(Still(0.1 * i, 3.0, 0.0002))
+    assert flow.middle_kg(0.0) is None
+    assert FlowTracker().middle_kg(0.0) is None
