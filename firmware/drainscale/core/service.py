@@ -209,6 +209,8 @@ class Service:
             return  # nothing is due at the plug, whatever the fluid cools through
         self._look_for_rise(t)
         story = self._story
+        if self._cooling.is_done_again(t):
+            story.move(PanRose(), t)
         if story.step in CHECK_STEPS:
             story.ensure_attempt()
         check = story.attempt

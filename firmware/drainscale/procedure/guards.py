@@ -40,7 +40,7 @@ def engine_has_run(now: Situation, _event: StepEvent) -> bool:
 
 
 def seal_was_inferred(now: Situation, _event: StepEvent) -> bool:
-    """The end of a flow was taken for a shut plug, yet it runs; a person's word stands."""
+    """The end of a flow was taken for a shut plug, yet it goes on; a person's word stands."""
     return not now.was_said
 
 

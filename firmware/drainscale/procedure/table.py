@@ -139,6 +139,8 @@ TABLE: Mapping[Step, Row] = {
         TopUp: Transition(Step.REFILL),
         FluidGoingIn: Transition(Step.REFILL),
         SpillBegan: Transition(Step.LEVEL, seal_was_inferred),
+        # an attempt that failed, cooled down, and warmed once more without a word
+        PanRose: Transition(Step.WARM, seal_was_inferred),
         CoolDown: Transition(Step.WARM),
         WorkEnded: Transition(Step.DONE),
     },

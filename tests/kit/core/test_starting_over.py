@@ -1,9 +1,10 @@
 """Plug shut too hot, engine off, cooled, warmed again: live and replay go by the marks alone."""
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
-from tests.kit.core.bench import answered, times
+from tests.kit.core.bench import Spill, answered, times
 from tests.kit.core.overrun import Cooled, overrun, second_attempt
 
 from drainscale.core import Live, Service
@@ -135,3 +136,49 @@ def test_warm_said_again_above_the_window_lets_it_cool_before_anything_was_opene
     assert service.live().cue.reason == "window-missed"
     service.feed(StepMark(bench.t, "warm"))
     assert service.situation.mode is Mode.COOLING
+
+
+@cache
+def unannounced() -> Cooled:
+    """After the plug was shut nobody says a word, and yet all is done again; look only."""
+    bench = overrun()
+    bench.samples = [one for one in bench.samples if one != StepMark(one.t, "seal")]
+    bench.cool_to(28.0)
+    bench.warm_up = replace(bench.warm_up, tau_s=1400.0)
+    bench.start_engine()
+    bench.warm_to(40.0)
+    bench.open_check(Spill(180.0))
+    bench.wait(60.0)
+    bench.shut()
+    bench.wait(20.0)
+    bench.lift()
+    return bench
+
+
+def test_a_repeat_that_nobody_announced_is_told_when_to_open() -> None:
+    bench = unannounced()
+    answer = answered(bench)
+    first_s, again_s = times(answer, "open-plug")
+    assert first_s < marked_s(bench, "level")[0] + 30.0
+    assert bench.started_s["spill"] - 120.0 < again_s < bench.started_s["spill"] + 10.0
+
+
+def test_a_repeat_that_nobody_announced_has_its_steps_and_its_verdict() -> None:
+    answer = answered(unannounced())
+    steps = [one["step"] for one in answer["steps"]]
+    assert steps[steps.index("seal") :] == ["seal", "warm", "level", "seal", "done"]
+    assert answer["level"]["verdict"] == "closed-in-window"
+
+
+def test_a_plug_that_a_person_said_was_shut_stays_shut() -> None:
+    bench = overrun()
+    bench.cool_to(28.0)
+    bench.start_engine()
+    bench.warm_to(39.0)
+    assert answered(bench)["steps"][-1]["step"] == "seal"
+
+
+def test_a_fluid_that_only_cools_after_a_failed_attempt_is_no_repeat() -> None:
+    bench = overrun()
+    bench.cool_to(28.0)
+    assert answered(bench)["steps"][-1]["step"] == "seal"

@@ -47,7 +47,7 @@ EXPECTED: dict[type[StepEvent], dict[str, str]] = {
         ("drain", "drain-pan", "refit", "circulate", "warm", "level", "seal"), "refill"
     ),
     EngineStarted: {"refit": "circulate", "refill": "circulate", "warm": "warm"},
-    PanRose: {"refit": "warm", "refill": "warm", "circulate": "warm"},
+    PanRose: dict.fromkeys(("refit", "refill", "circulate", "seal"), "warm"),
     SpillBegan: dict.fromkeys(("refill", "circulate", "warm", "seal"), "level"),
     PlugShut: {"level": "seal"},
     WorkEnded: {"seal": "done"},
@@ -166,6 +166,7 @@ def test_sensors_lead_back_only_for_more_fluid_or_out_of_what_was_inferred() -> 
         (Step.REFIT, FlowBegan, Step.DRAIN),
         (Step.REFIT, SecondFlowBegan, Step.DRAIN_PAN),
         (Step.SEAL, SpillBegan, Step.LEVEL),
+        (Step.SEAL, PanRose, Step.WARM),
     }
 
 
