@@ -21,3 +21,18 @@ def test_work_that_has_not_begun_is_dropped_when_the_block_fails() -> None:
         pieces = [work.begin(str(n), pow, 3, 2_000_000 + n) for n in range(40)]
         raise KeyboardInterrupt
     assert any(one.cancelled() for one in pieces)
+
+
+def interrupted() -> None:
+    """As a piece is that is being done when the keyboard interrupts."""
+    raise KeyboardInterrupt
+
+
+def test_a_worker_that_was_interrupted_does_nothing_more(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    with working(1, 2) as work:
+        first, second = work.begin("first", interrupted), work.begin("second", int, "7")
+    assert isinstance(first.exception(), KeyboardInterrupt)
+    assert isinstance(second.exception(), KeyboardInterrupt)
+    assert capsys.readouterr().err == ""
