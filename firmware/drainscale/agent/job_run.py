@@ -29,6 +29,7 @@ from drainscale.procedure.cue_facts import Cue, CueName
 from drainscale.procedure.gate_book import GateBook
 from drainscale.procedure.gate_facts import GateFacts
 from drainscale.procedure.gates import YES
+from drainscale.procedure.moments import Moment
 from drainscale.procedure.steps import Step
 from drainscale.quantities.job import Job
 from drainscale.quantities.samples import Sample
@@ -36,6 +37,7 @@ from drainscale.quantities.samples import Sample
 log = logging.getLogger(__name__)
 
 LOOK_S = 0.5  # how often cue and figures are formed anew
+LIST_S = 900.0  # so long the job waits for the list of its end; then the record says "unanswered"
 ALL_SILENT_S = 5.0  # without a sample of any sensor; the core sees nothing then, not even time
 ACT_AT_ONCE = (CueName.STOP, CueName.SHUT)  # what a fault must not hide
 
@@ -78,6 +80,8 @@ class JobRun:
         self._recalled: set[tuple[str, str]] = set()  # answers that the spool held
         self._noted: set[str] = set()  # by the run that was killed, of gates that were passed
         self._is_standing = False
+        self._over_since_t: float | None = None
+        self._is_list_open = False  # all is measured, and the list for the end not yet answered
         self.is_closed = False
 
     # --- samples -----------------------------------------------------------------------------
@@ -146,6 +150,9 @@ class JobRun:
         live = self.service.live(t, held=self._held())
         if is_silent:
             live = self._withheld(live)
+        self._look_at_the_list(t)
+        if self._is_list_open:
+            live = replace(live, step=Step.SEAL, cue=self._cue_at_the_list())
         self._live = live
         if live.step is not self._step:
             self._entered(t, live.step)
@@ -158,6 +165,25 @@ class JobRun:
                 CueShown(t=t, cue=live.cue.name, reason=live.cue.reason, step=live.step)
             )
         return live
+
+    def _look_at_the_list(self, t: float) -> None:
+        """Whether the job waits for what only people know: torqued, dry, the used oil logged.
+
+        The sensors see its end sooner, when the container is taken away. Nothing is measured any
+        more; but what the record says of the gates is made up when the job is closed.
+        """
+        if not self.service.situation.is_over:
+            return
+        if self._over_since_t is None:
+            self._over_since_t = t
+        # what is measured to be otherwise nobody can tick: it holds nothing up
+        is_asked = any(gate.is_tick for gate in self._gates.asked(self._facts_at(Step.SEAL)))
+        self._is_list_open = is_asked and t - self._over_since_t < LIST_S
+
+    def _cue_at_the_list(self) -> Cue:
+        asked = self._gates.asked(self._facts_at(Step.SEAL))
+        before = [gate for gate in asked if gate.before is not Moment.END]
+        return Cue(CueName.GET_READY, before[0].id) if before else Cue(CueName.GO_ON, "seal")
 
     def _withheld(self, live: Live) -> Live:
         """No sensor says anything: that is a fault, whatever the last samples called for."""
@@ -186,10 +212,13 @@ class JobRun:
         return held
 
     def _facts(self) -> GateFacts:
+        return self._facts_at(Step.SEAL if self._is_list_open else self.service.situation.step)
+
+    def _facts_at(self, step: Step) -> GateFacts:
         live = self._live
         situation = self.service.situation
         return GateFacts(
-            step=situation.step,
+            step=step,
             fluid_C=live.fluid_C if live else None,
             drained_20C_L=live.drained_20C_L if live else None,
             added_20C_L=live.added_20C_L if live else None,
@@ -221,8 +250,9 @@ class JobRun:
         log.info("foot=pressed answered=%d step=%s t=%.3f", len(meaning.answered), meaning.step, t)
         for gate in meaning.answered:
             self._keeper.tell(Note(t=t, key=gate.id, by=by))
-        if meaning.step is not None:
+        if meaning.step is not None and not self.service.situation.is_over:
             self._marks.append(meaning.step)
+        self._look_at_the_list(t)
         return meaning.is_something
 
     def command(self, t: float, order: str, gate: str | None) -> None:
@@ -241,7 +271,7 @@ class JobRun:
                 raise ProcedureError("there is no step to go back to")
             self._marks.append(behind[-1])
         else:
-            self.close(t, "aborted")
+            self.close(t, "done" if self.service.situation.is_over else "aborted")
 
     def take_marks(self) -> list[Step]:
         """Steps that people named since the last call; to be stamped and fed like any sample."""
@@ -264,6 +294,7 @@ class JobRun:
                 continue
             self._gates.tick(gate_id, answer or YES.key)
             self._keeper.tell(Note(t=t, key=gate_id, by="board", text=answer))
+        self._look_at_the_list(t)
 
     def fault(self, t: float, code: str, text: str) -> None:
         """Tell a fault of the kit itself; the sensors' are the core's to tell."""
@@ -277,6 +308,12 @@ class JobRun:
         """Whether the procedure has come to its end, or the job was given up."""
         return self.is_closed or self.service.situation.is_over
 
+    @property
+    def may_close(self) -> bool:
+        """Whether nothing is waited for any more: it is done, and its list answered or let be."""
+        is_looked_at = self._over_since_t is not None
+        return self.is_closed or (self.is_done and is_looked_at and not self._is_list_open)
+
     def answer(self) -> dict[str, object]:
         """The result as it stands now, in a replay's form."""
         return self.service.finish().to_dict()
@@ -285,6 +322,7 @@ class JobRun:
         """Tell the result for good and close the job."""
         if self.is_closed:
             return
+        self._is_list_open = False
         if self.service.situation.is_over and self._step is not Step.DONE:
             # no look comes after this: what the last step passed is made up here
             self._live = self.service.live(t, held=self._held())

@@ -11,6 +11,7 @@ of their own behind ``JobKeeper``.
 import logging
 import threading
 from collections.abc import Iterable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from functools import partial
 from typing import Protocol
@@ -33,6 +34,7 @@ log = logging.getLogger(__name__)
 TURN_S = 0.05
 STATUS_S = 60.0
 END_S = 3.0  # how long a thread may take to end
+SOUND_OUT_S = 2.0  # longer than an answer to a press and the pause after it
 SETTLE_S = 1.0  # longer nobody waits for the answer to a press; the lamps stand still meanwhile
 
 
@@ -107,12 +109,13 @@ class Loop:
         if indicator is not None:
             player = CuePlayer(vocabulary(), indicator, is_muted=self._is_muted)
         try:
-            while not stop.is_set() and not self._run.is_done:
+            while not stop.is_set() and not self._run.may_close:
                 self._turn(player, foot)
                 now_t = self.intake.now_t()
                 # on a grid of the job's time: a run that was taken up turns when the old one would
                 self._clock.wait(stop, next_on_grid(now_t, TURN_S) - now_t)
             self._last_turn()
+            self._sound_out(player)
         finally:
             halt.set()
             self._end(workers, indicator, foot)
@@ -187,6 +190,17 @@ class Loop:
         if self._run.is_done:
             self._run.close(self.intake.now_t(), "done")
         self._keeper.turn(None)
+
+    def _sound_out(self, player: CuePlayer | None) -> None:
+        """Let the answer to the last press be heard before the sounder is let go."""
+        if player is None:
+            return
+        with suppress(Exception):  # the job is closed: a lamp that fails now is told nobody
+            for _ in range(round(SOUND_OUT_S / TURN_S)):
+                if not player.is_replying:
+                    return
+                self._clock.sleep(TURN_S)
+                player.tick(self.intake.now_t())
 
     def _say_status(self) -> None:
         now_s = self._clock.now_s()

@@ -41,6 +41,11 @@ class CuePlayer:
         """The name of the cue that is shown."""
         return self._name
 
+    @property
+    def is_replying(self) -> bool:
+        """Whether the answer to a press still sounds."""
+        return self._reply is not None
+
     def show(self, t: float, name: str) -> bool:
         """Show a cue from ``t`` on; return whether it is another than before.
 
