@@ -203,10 +203,9 @@ class Giving:
         jug.weighing.to_kg = gap.kg1
 
     def _lets_go(self, t: float) -> bool:
-        """Whether the hand that has just set a pump in may still lean on it."""
+        """Whether the hand that has just set a pump in, or takes it out, may still be at it."""
         pump = self._pump
-        is_in = pump is not None and bool(self._pumps) and self._pumps[-1] > 0.0
-        return is_in and pump is not None and t - pump.t1 < RESTS_AFTER_S
+        return pump is not None and bool(self._pumps) and t - pump.t1 < RESTS_AFTER_S
 
     def _move_pump_step(self, jug: Jug, kg: float) -> None:
         """What the reading does meanwhile is the pump's step, no fluid."""

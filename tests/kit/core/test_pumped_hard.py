@@ -58,6 +58,29 @@ def test_the_target_is_told_within_two_seconds_of_the_fluid_that_reaches_it() ->
     assert times(answered(bench), "refill-reached") == [pytest.approx(due_s, abs=2.0)]
 
 
+def filled_by_pump() -> Bench:
+    """Drained, and 0.8 kg pumped back with a pump of 0.39 kg that still stands in the jug."""
+    bench = Bench()
+    bench.wait(4.0)
+    bench.place(0.9)
+    bench.wait(8.0)
+    bench.mark("drain")
+    bench.open_drain(kg=2.2, tau_s=25.0)
+    bench.wait(150.0)
+    bench.mark("refit")
+    bench.shut()
+    bench.wait(20.0)
+    bench.lift()
+    bench.mark("refill")
+    bench.place(4.6)
+    bench.wait(8.0)
+    bench.add_kg(0.39)
+    bench.wait(4.0)
+    bench.pump(0.8, strokes=8)
+    bench.wait(4.0)
+    return bench
+
+
 def test_a_hand_that_leaves_the_pump_slowly_pumps_nothing() -> None:
     """It lies on the pump for a second after that was set in, and lets go: 80 g, no fluid."""
     bench = Bench()
@@ -109,3 +132,15 @@ def test_a_jug_that_nobody_announced_leaves_the_drained_mass_alone() -> None:
     answer = answered(bench)
     assert answer["drained"]["mass_kg"] == pytest.approx(bench.drained_kg, abs=0.002)
     assert answer["refill"]["added_mass_kg"] is not None
+
+
+def test_a_pump_that_a_hand_takes_out_slowly_took_no_fluid_with_it() -> None:
+    """Off at once by 230 g, then held for half a second while the rest of its 390 g goes."""
+    bench = filled_by_pump()
+    assert bench.load_kg is not None
+    bench.load_kg -= 0.39
+    bench.wait(2.0, lambda s: 0.16 * max(1.0 - max(s - 0.2, 0.0) / 1.2, 0.0) if s < 1.4 else 0.0)
+    bench.wait(4.0)
+    bench.lift()
+    added_kg = answered(bench)["refill"]["added_mass_kg"]
+    assert added_kg == pytest.approx(bench.added_kg, abs=0.003)
