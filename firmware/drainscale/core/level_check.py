@@ -25,7 +25,7 @@ OVERRUN_CLOSING_P = 0.5  # once the plug is to be shut anyhow, the likelier end 
 OVERRUN_IN_A_ROW = 3
 # a noisy estimate touches the limit before the flow does: it has to be so far below, in units
 # of its standard uncertainty
-FIRST_PASSAGE = 1.0
+FIRST_PASSAGE = 0.6
 UNSURE_S = 8.0
 STOPPED_SHARE = 0.35
 SETTLE_S = 4.0  # the spill's model is asked nothing before

@@ -7,6 +7,7 @@ from drainscale.core.scale_channel import ScaleChannel
 from drainscale.core.story import Story
 from drainscale.core.weighing import Stage
 from drainscale.estimation.levels import Bin
+from drainscale.estimation.rim import CHECK_HOLE, STANDPIPE
 from drainscale.estimation.spill import Inflow, SpillModel
 
 START_S = 2.6  # of readings before the model starts
@@ -72,8 +73,10 @@ class Spilling:
         q = max(slope.kg_per_s, 0.0) * 1000.0 / g_per_mL
         u = slope.u_kg_per_s * 1000.0 / g_per_mL
         expected = max(self._expected_mL() - self._check.spilled_mL, 30.0)
+        is_pipe = self._story.job.procedure.level_method == "standpipe"
+        rim = STANDPIPE if is_pipe else CHECK_HOLE
         self._check.model = SpillModel(
-            one.t, q, u, g_per_mL, expected, U_EXCESS_ML, self._inflow(one.t)
+            one.t, q, u, g_per_mL, expected, U_EXCESS_ML, self._inflow(one.t), rim
         )
         self._g0 = self._stage.gained_kg * 1000.0
         self._segment = one.segment

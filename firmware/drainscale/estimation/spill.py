@@ -1,37 +1,33 @@
 """The spill over a standpipe's rim or a check hole's edge: how much still stands above it.
 
-Fluid of volume ``v`` above the rim, spread over the sump's free surface A, flows off as over a
-weir, ``c v^1.5``, until the pipe below the rim limits the flow to ``p (1 + v/vh)^n``, the head
-being the pipe's own length plus what stands above it. The two act in series, and what warms in
-the sump adds ``e``:
+Fluid of volume ``v`` above the rim flows off as ``rim.py`` tells, as over a weir until a pipe
+limits it; what warms in the sump adds ``e``:
 
-    q(v) = ((c v^1.5)^-2 + (p (1 + v/vh)^n)^-2)^-1/2,      dv/dt = e - q(v)
-
-``c`` is large and ``vh`` small where the free surface is small: c ~ A^-1.5, vh = A times the
-pipe's length; so what the flow does while the pipe limits it tells of the rim, too.
+    dv/dt = e - q(v)
 
 At the start of a spill it cannot be known whether pipe or rim limits it, so a bank of extended
 Kalman filters runs, each from another guess of v and c; what they predict and the scale then
 says weighs them against each other. The rim's law makes the tail and its floor: a warming
 sump never runs dry.
 
-Sources: weir exponent 3/2, e.g. King and Brater, Handbook of Hydraulics (sharp crest, wide
-against the head); a short pipe under head H + h, q ~ (H + h)^n with n from 1/2 (Torricelli) to
-1 (Hagen-Poiseuille), oil at working viscosity nearer to the latter; Gaussian sum filter:
-Sorenson and Alspach, Automatica 7 (1971) 465.
+Source: Gaussian sum filter: Sorenson and Alspach, Automatica 7 (1971) 465.
 """
 
 from dataclasses import dataclass
 from math import exp, log, sqrt
 
-WEIR_POWER = 1.5
-PIPE_POWER = 0.7
-LN_VH_MEAN = log(1500.0)  # mL: a pipe of 30 mm under a free surface of 500 cm2, the mean below
-# ln of c in mL/s per mL^1.5 for rims of 8 to 14 mm bore over 150 to 1300 cm2 of free surface
-LN_C_MEAN = -5.4
-LN_C_SD = 1.2
+from drainscale.estimation.rim import (
+    STANDPIPE,
+    Rim,
+    flow_and_slopes,
+    flow_off,
+    head_power,
+    pipe_for,
+)
+
+LN_C_SD = 1.2  # about the rim's mean
 LN_C_STEPS = (-1.2, 0.0, 1.2)  # in units of the above
-EXCESS_STEPS_ML = (25.0, 60.0, 120.0, 220.0, 370.0, 600.0, 900.0)
+EXCESS_STEPS_ML = (30.0, 75.0, 160.0, 320.0, 600.0, 1000.0, 1600.0)
 MIN_WEIGHT = 1e-5
 HORIZON_S = 3600.0
 
@@ -71,8 +67,11 @@ class Guess:
     linear step stays good over decades and no update can make it negative.
     """
 
-    def __init__(self, mean: list[float], variances: list[float], weight: float) -> None:
+    def __init__(
+        self, mean: list[float], variances: list[float], weight: float, rim: Rim = STANDPIPE
+    ) -> None:
         self.x = mean
+        self.rim = rim
         self.P = [[variances[i] if i == j else 0.0 for j in range(N)] for i in range(N)]
         self.weight = weight
 
@@ -84,14 +83,14 @@ class Guess:
     def predict(self, dt: float, g_per_mL: float) -> None:
         """Move the state on by ``dt`` seconds (in small steps where the spill is quick)."""
         x = self.x
-        rate = flow_off(x[LV], x[LC], x[LP]) / exp(x[LV])
+        rate = flow_off(self.rim, x[LV], x[LC], x[LP]) / exp(x[LV])
         steps = min(1 + int(dt * rate * 5.0), 20)
         for _ in range(steps):
             self._step(dt / steps, g_per_mL)
 
     def _step(self, dt: float, g_per_mL: float) -> None:
         x, P = self.x, self.P
-        q, by_v, by_c, by_p = flow_and_slopes(x[LV], x[LC], x[LP])
+        q, by_v, by_c, by_p = flow_and_slopes(self.rim, x[LV], x[LC], x[LP])
         v = exp(x[LV])
         drift = (x[E] - q) / v
         # F = I + the two rows that move
@@ -161,20 +160,20 @@ class Guess:
     def flow(self) -> tuple[float, float]:
         """Flow, mL/s, and its standard uncertainty."""
         x, P = self.x, self.P
-        q, *d = flow_and_slopes(x[LV], x[LC], x[LP])
+        q, *d = flow_and_slopes(self.rim, x[LV], x[LC], x[LP])
         var = sum(d[i] * d[j] * P[i + 1][j + 1] for i in range(3) for j in range(3))
         return q, sqrt(max(var, 0.0))
 
     def decline_mL_per_s2(self) -> float:
         """How fast the flow falls now."""
         x = self.x
-        q, by_v, _, _ = flow_and_slopes(x[LV], x[LC], x[LP])
+        q, by_v, _, _ = flow_and_slopes(self.rim, x[LV], x[LC], x[LP])
         return by_v * (q - x[E]) / exp(x[LV])
 
     def finish_s(self, limit_mL_per_s: float, ln_v: float, ln_c: float, e: float) -> float | None:
         """Seconds until the flow falls below the limit, from a changed state; None if never."""
-        ln_p, t, v = self.x[LP], 0.0, exp(ln_v)
-        q = flow_off(ln_v, ln_c, ln_p)
+        rim, ln_p, t, v = self.rim, self.x[LP], 0.0, exp(ln_v)
+        q = flow_off(rim, ln_v, ln_c, ln_p)
         if q <= limit_mL_per_s:
             return 0.0
         if e >= 0.98 * limit_mL_per_s:
@@ -182,11 +181,11 @@ class Guess:
         while t < HORIZON_S:
             # a twenty-fifth of the volume a step, the flow at its middle
             dt = 0.04 * v / max(q - e, 1e-6)
-            middle = flow_and_slopes(log(max(v - 0.5 * dt * (q - e), LEAST_ML)), ln_c, ln_p)[0]
+            middle = flow_off(rim, log(max(v - 0.5 * dt * (q - e), LEAST_ML)), ln_c, ln_p)
             v = v + dt * (e - middle)
             if v <= LEAST_ML:  # it is gone before it can run thin
                 return t + dt
-            q_new = flow_off(log(v), ln_c, ln_p)
+            q_new = flow_off(rim, log(v), ln_c, ln_p)
             if q_new <= limit_mL_per_s:
                 return t + dt * (q - limit_mL_per_s) / max(q - q_new, 1e-9)
             t, q = t + dt, q_new
@@ -203,11 +202,12 @@ class SpillModel:
         expected_mL: What is expected to stand above the rim, with ``u_expected_mL``, from what
             was drained and added.
         inflow: What the warming adds.
+        rim: What it runs over.
     """
 
     def __init__(
         self, t: float, flow_mL_per_s: float, u_mL_per_s: float, g_per_mL: float,
-        expected_mL: float, u_expected_mL: float, inflow: Inflow,
+        expected_mL: float, u_expected_mL: float, inflow: Inflow, rim: Rim = STANDPIPE,
     ) -> None:  # fmt: skip
         self.t = t
         self._g_per_mL = g_per_mL
@@ -218,12 +218,13 @@ class SpillModel:
         for v in EXCESS_STEPS_ML:
             prior_v = exp(-0.5 * ((v - expected_mL) / u_expected_mL) ** 2)
             for step in LN_C_STEPS:
-                guess = _first_guess(v, step, q, u_ln_q, prior_v, inflow)
+                guess = _first_guess(rim, v, step, q, u_ln_q, inflow)
                 if guess is not None:
+                    guess.weight *= prior_v
                     self.guesses.append(guess)
         # however unlikely before, the rim alone may limit the flow
         for step in LN_C_STEPS:
-            self.guesses.append(_rim_guess(step, q, u_ln_q, inflow))
+            self.guesses.append(_rim_guess(rim, step, q, u_ln_q, inflow))
         self._normalise()
 
     def reading(self, t: float, g: float, sigma_g: float, *, jumped: bool = False) -> None:
@@ -304,63 +305,26 @@ class SpillModel:
         return [(w / total, s) for w, s in out]
 
 
-def flow_and_slopes(ln_v: float, ln_c: float, ln_p: float) -> tuple[float, float, float, float]:
-    """The flow off a rim through a pipe, mL/s, and its derivatives by ln v, ln c and ln p."""
-    x = _head_share(ln_v, ln_c)
-    ln_weir = ln_c + WEIR_POWER * ln_v
-    ln_pipe = ln_p + PIPE_POWER * log(1.0 + x)
-    gap = max(min(2.0 * (ln_weir - ln_pipe), 60.0), -60.0)
-    by_pipe = 1.0 / (1.0 + exp(-gap))  # share that the pipe has in the resistance
-    by_weir = 1.0 - by_pipe
-    q = exp(min(ln_weir, 30.0)) * sqrt(by_weir) if gap < 0.0 else exp(ln_pipe) * sqrt(by_pipe)
-    by_head = by_pipe * PIPE_POWER * x / (1.0 + x)
-    by_v = q * (by_weir * WEIR_POWER + by_head)
-    return q, by_v, q * (by_weir + by_head / WEIR_POWER), q * by_pipe
-
-
-def flow_off(ln_v: float, ln_c: float, ln_p: float) -> float:
-    """The flow alone, mL/s: asked for thousands of times to foresee one spill's end."""
-    ln_weir = ln_c + WEIR_POWER * ln_v
-    ln_pipe = ln_p + PIPE_POWER * log(1.0 + _head_share(ln_v, ln_c))
-    gap = max(min(2.0 * (ln_weir - ln_pipe), 60.0), -60.0)
-    by_pipe = 1.0 / (1.0 + exp(-gap))
-    if gap < 0.0:
-        return exp(min(ln_weir, 30.0)) * sqrt(1.0 - by_pipe)
-    return exp(ln_pipe) * sqrt(by_pipe)
-
-
-def _head_share(ln_v: float, ln_c: float) -> float:
-    """Head above the rim against the pipe's own: v / vh."""
-    ln_vh = LN_VH_MEAN - (ln_c - LN_C_MEAN) / WEIR_POWER
-    return exp(min(ln_v - ln_vh, 20.0))
-
-
-def _head_power(ln_v: float, ln_c: float) -> float:
-    return PIPE_POWER * log(1.0 + _head_share(ln_v, ln_c))
-
-
 def _first_guess(
-    v: float, step: float, q: float, u_ln_q: float, prior: float, inflow: Inflow
+    rim: Rim, v: float, step: float, q: float, u_ln_q: float, inflow: Inflow
 ) -> Guess | None:
     """A guess in which pipe and rim together give the flow seen; None where the rim cannot."""
-    ln_c, ln_v = LN_C_MEAN + step * LN_C_SD, log(v)
-    weir = exp(ln_c + WEIR_POWER * ln_v)
-    if weir <= 1.02 * q:
+    ln_c, ln_v = rim.ln_c_mean + step * LN_C_SD, log(v)
+    ln_p = pipe_for(rim, q, ln_v, ln_c)
+    if ln_p is None:
         return None
-    ln_p = log(q / sqrt(1.0 - (q / weir) ** 2)) - _head_power(ln_v, ln_c)
-    weight = prior * exp(-0.5 * step**2)
     mean = [0.0, ln_v, ln_c, ln_p, inflow.mL_per_s]
     variances = [0.2**2, 0.3**2, 0.6**2, u_ln_q**2, inflow.u_mL_per_s**2]
-    return Guess(mean, variances, weight)
+    return Guess(mean, variances, exp(-0.5 * step**2), rim)
 
 
-def _rim_guess(step: float, q: float, u_ln_q: float, inflow: Inflow) -> Guess:
+def _rim_guess(rim: Rim, step: float, q: float, u_ln_q: float, inflow: Inflow) -> Guess:
     """A guess in which the rim alone limits the flow and the pipe is wide."""
-    ln_c = LN_C_MEAN + step * LN_C_SD
-    ln_v = (log(q) - ln_c) / WEIR_POWER
-    mean = [0.0, ln_v, ln_c, log(q) + 2.5 - _head_power(ln_v, ln_c), inflow.mL_per_s]
+    ln_c = rim.ln_c_mean + step * LN_C_SD
+    ln_v = (log(q) - ln_c) / rim.power
+    mean = [0.0, ln_v, ln_c, log(q) + 2.5 - head_power(rim, ln_v, ln_c), inflow.mL_per_s]
     variances = [0.2**2, u_ln_q**2, 0.6**2, 1.0, inflow.u_mL_per_s**2]
-    return Guess(mean, variances, 0.1 * exp(-0.5 * step**2))
+    return Guess(mean, variances, 0.1 * exp(-0.5 * step**2), rim)
 
 
 def _spread(guess: Guess) -> list[tuple[float, float, float, float]]:

@@ -1,11 +1,12 @@
 """Parts of the drain's tail, the spill's model and the level check."""
 
-from math import exp, sqrt
+from math import exp
 from typing import Any
 
 from drainscale.core import level_check, receiving, spilling
 from drainscale.core.spilling import Spilling
-from drainscale.estimation import drain, spill
+from drainscale.estimation import drain, rim, spill
+from drainscale.estimation.rim import SHARPNESS, STANDPIPE, Rim
 from drainscale.estimation.spill import Guess, Inflow, SpillModel
 from drainscale_sim.ablation.part import Part, choice, part
 from drainscale_sim.ablation.stand_ins import SlopeSpill, constant, plain_tail
@@ -30,24 +31,26 @@ def _unlikely_rim(*args: Any) -> Guess:
 PIPE_FIXED_POWER = 0.15
 
 
-def _pipe_without_head(ln_v: float, ln_c: float, ln_p: float) -> tuple[float, float, float, float]:
+def _pipe_without_head(
+    rim: Rim, ln_v: float, ln_c: float, ln_p: float
+) -> tuple[float, float, float, float]:
     """A pipe whose flow falls as a small power of what stands above the rim, whatever the rim."""
-    ln_weir = ln_c + spill.WEIR_POWER * ln_v
+    ln_weir = min(ln_c + rim.power * ln_v, 30.0)
     ln_pipe = ln_p + PIPE_FIXED_POWER * ln_v
-    gap = max(min(2.0 * (ln_weir - ln_pipe), 60.0), -60.0)
-    by_pipe = 1.0 / (1.0 + exp(-gap))
+    gap = SHARPNESS * (ln_weir - ln_pipe)
+    other = exp(-min(abs(gap), 60.0))
+    q = exp(min(ln_weir, ln_pipe)) * (1.0 + other) ** (-1.0 / SHARPNESS)
+    by_pipe = (other if gap < 0.0 else 1.0) / (1.0 + other)
     by_weir = 1.0 - by_pipe
-    q = exp(min(ln_weir, 30.0)) * sqrt(by_weir) if gap < 0.0 else exp(ln_pipe) * sqrt(by_pipe)
-    by_v = q * (by_weir * spill.WEIR_POWER + by_pipe * PIPE_FIXED_POWER)
-    return q, by_v, q * by_weir, q * by_pipe
+    return q, q * (by_weir * rim.power + by_pipe * PIPE_FIXED_POWER), q * by_weir, q * by_pipe
 
 
-def _off_without_head(ln_v: float, ln_c: float, ln_p: float) -> float:
-    return _pipe_without_head(ln_v, ln_c, ln_p)[0]
+def _off_without_head(rim: Rim, ln_v: float, ln_c: float, ln_p: float) -> float:
+    return _pipe_without_head(rim, ln_v, ln_c, ln_p)[0]
 
 
-def _power_without_head(ln_v: float, ln_c: float) -> float:
-    del ln_c
+def _power_without_head(rim: Rim, ln_v: float, ln_c: float) -> float:
+    del rim, ln_c
     return PIPE_FIXED_POWER * ln_v
 
 
@@ -116,16 +119,27 @@ SPILL = (
     ),
     part(
         "pipe-head", "the head above the rim drives the pipe", "a constant pipe",
-        (spill, "PIPE_POWER", 0.0),
+        (rim, "PIPE_POWER", 0.0),
     ),
     choice(
         "pipe-0.15", "the head above the rim drives the pipe", "fixed power 0.15 of the volume",
         (spill, "flow_and_slopes", _pipe_without_head), (spill, "flow_off", _off_without_head),
-        (spill, "_head_power", _power_without_head),
+        (spill, "head_power", _power_without_head), (rim, "head_power", _power_without_head),
     ),
     choice(
         "rim-linear", "weir law of the rim, power 3/2", "power 1 (falls off exponentially)",
-        (spill, "WEIR_POWER", 1.0), (spill, "LN_C_MEAN", -2.4),
+        (spilling, "STANDPIPE", Rim(1.0, -2.4)), (spilling, "CHECK_HOLE", Rim(1.0, -2.4)),
+    ),
+    part(
+        "check-hole", "a check hole's own law, power 2", "that of a standpipe's rim, 3/2",
+        (spilling, "CHECK_HOLE", STANDPIPE),
+    ),
+    *(
+        choice(
+            f"sharpness-{s:g}", "rim and pipe: nearly the lesser of the two, s = 4", f"s = {s:g}",
+            (rim, "SHARPNESS", s),
+        )
+        for s in (2.0, 3.0, 8.0)
     ),
     part(
         "ripple", "the stream's ripple is learnt", "noise of the scale alone",
@@ -153,11 +167,11 @@ SPILL = (
 
 CHECK = (
     part(
-        "first-passage", "the flow has to be below the limit by its u", "by best estimate",
+        "first-passage", "the flow has to be below the limit by 0.6 u", "by best estimate",
         (level_check, "FIRST_PASSAGE", 0.0),
     ),
     choice(
-        "first-passage-2", "the flow has to be below the limit by its u", "by twice its u",
+        "first-passage-2", "the flow has to be below the limit by 0.6 u", "by twice its u",
         (level_check, "FIRST_PASSAGE", 2.0),
     ),
     part(

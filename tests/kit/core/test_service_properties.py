@@ -98,7 +98,9 @@ def test_a_later_start_moves_every_time_and_nothing_else(by_s: float) -> None:
     """But for what rounding makes of instants that are due: a half second at most."""
     shifted = answered(service(), later(service().samples, by_s))
     same(moved(shifted, by_s)["events"], answer()["events"], near=0.61)
-    assert summed(shifted) == pytest.approx(summed(answer()), rel=0.02, abs=2e-4)
+    assert summed(shifted)[:5] == pytest.approx(summed(answer())[:5], rel=0.02, abs=2e-4)
+    # what is left above the rim, mL: half a second later it is told by one reading more
+    assert summed(shifted)[5] == pytest.approx(summed(answer())[5], abs=1.5)
     assert summed(shifted)[:3] == pytest.approx(summed(answer())[:3], abs=2e-4)
     assert shifted["level"]["verdict"] == answer()["level"]["verdict"]
 
