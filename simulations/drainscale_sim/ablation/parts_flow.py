@@ -183,6 +183,10 @@ CHECK = (
         (level_check, "OVERRUN_P", 0.5),
     ),
     part(
+        "overrun-closing", "an overrun is told below 50 % once the window is closing",
+        "below 15 %, as before", (level_check, "OVERRUN_CLOSING_P", level_check.OVERRUN_P),
+    ),
+    part(
         "overrun-thrice", "overrun told when foreseen three times", "at once",
         (level_check, "OVERRUN_IN_A_ROW", 1),
     ),
