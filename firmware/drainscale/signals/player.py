@@ -35,6 +35,8 @@ class CuePlayer:
         self._pitch_Hz: float | None = None
         self._sounded_s = float("-inf")
         self._reply: tuple[float, Sound] | None = None
+        self._next_reply: Sound | None = None  # comes after an urgent cue's beeps
+        self._whole_until_s = float("-inf")  # beeps of an urgent cue that were put off play till then
 
     @property
     def cue(self) -> str | None:
@@ -56,17 +58,27 @@ class CuePlayer:
             return False
         self._vocabulary.cues[name]
         self._name, self._since_s, self._sounds_since_s = name, t, t
+        self._whole_until_s = float("-inf")  # the cue that is gone is owed nothing
         return True
 
     def reply(self, t: float, *, is_taken: bool) -> None:
         """Answer a press of the foot switch, once, from ``t`` on; the cue's own beeps wait.
 
-        Where some sounded just then, the answer comes after a pause.
+        Where some sounded just then, the answer comes after a pause. Of an urgent cue one group is
+        played whole between two answers: who presses again and again cannot silence it.
         """
+        if self.is_muted:
+            return
         replies = self._vocabulary.replies
-        name = replies.taken if is_taken else replies.not_asked
-        begins_s = max(t, self._sounded_s + PAUSE_S)
-        self._reply = None if self.is_muted else (begins_s, self._vocabulary.sounds[name])
+        sound = self._vocabulary.sounds[replies.taken if is_taken else replies.not_asked]
+        if self._reply is not None and self._is_urgent:
+            self._next_reply = sound
+        else:
+            self._reply = (max(t, self._sounded_s + PAUSE_S, self._whole_until_s + PAUSE_S), sound)
+
+    @property
+    def _is_urgent(self) -> bool:
+        return self._name is not None and self._vocabulary.cues[self._name].is_urgent
 
     def tick(self, t: float) -> None:
         """Bring lamps and sounder to where the cue's pattern is at ``t``."""
@@ -104,11 +116,21 @@ class CuePlayer:
         began_s, sound = self._reply
         into_s = t - began_s + _ROUNDING_S
         if into_s >= sum(sound.rhythm_s) + PAUSE_S:
-            self._reply = None
-            if self._is_cut(cue, began_s - PAUSE_S, t):
-                self._sounds_since_s = t
+            self._end_reply(cue, began_s, t)
+            return self._pitch_at(cue, t)
+        if into_s < -PAUSE_S:  # it waits for beeps of the cue
             return self._pitch_at(cue, t)
         return sound.pitch_Hz if into_s >= 0.0 and _is_sounding(sound, into_s) else None
+
+    def _end_reply(self, cue: Cue, began_s: float, t: float) -> None:
+        if self._is_cut(cue, began_s - PAUSE_S + _ROUNDING_S, t):
+            self._sounds_since_s = t
+            if cue.is_urgent and cue.sound is not None:
+                self._whole_until_s = t + sum(self._vocabulary.sounds[cue.sound].rhythm_s)
+        self._reply, sound = None, self._next_reply
+        if sound is not None:
+            self._next_reply = None
+            self._reply = (max(t, self._whole_until_s + PAUSE_S), sound)
 
     def _is_cut(self, cue: Cue, from_s: float, to_s: float) -> bool:
         """Whether beeps of the cue were due in that time: they are then played whole, later."""
@@ -132,6 +154,7 @@ class CuePlayer:
         self._indicator.show(frozenset())
         self._indicator.sound(None)
         self._lit, self._pitch_Hz, self._name = frozenset(), None, None
+        self._reply = self._next_reply = None
 
 
 def _is_sounding(sound: Sound, into_s: float) -> bool:

@@ -257,3 +257,57 @@ def test_answer_stands_apart_and_the_cue_sounds_whole_afterwards(name: str, at_s
 
 def test_muted_bench_answers_no_press() -> None:
     assert replied("wait", 3.0, is_taken=True, is_muted=True) == []
+
+
+# an answer of the longest kind with its pauses, each begun by the next turn
+ANSWER_S = 0.5 + sum(vocabulary().sounds[vocabulary().replies.not_asked].rhythm_s) + 0.5
+ANSWERED_S = ANSWER_S + 4 * TICK_S
+
+
+def pressed(name: str, before: str, presses: Sequence[tuple[int, bool]]) -> Heard:
+    """What sounds in a minute that begins 2 s after another cue; presses at turns, and if taken."""
+    column = Column()
+    player = CuePlayer(vocabulary(), column)
+    due = dict(presses)
+    for turn in range(-40, round(60.0 / TICK_S)):
+        column.t = round(turn * TICK_S, 3)
+        player.show(column.t, before if turn < 0 else name)
+        player.tick(column.t)
+        if turn in due:
+            player.reply(column.t, is_taken=due[turn])
+    return [one for one in column.heard if one[0] >= 0.0]
+
+
+@pytest.mark.parametrize("name", ["stop", "shut"])
+@given(
+    before=st.sampled_from(["wait", "add", "shut", "stop"]),
+    presses=st.lists(st.tuples(st.integers(-40, 1199), st.booleans()), max_size=400),
+)
+def test_no_number_of_presses_silences_what_is_urgent(
+    name: str, before: str, presses: list[tuple[int, bool]]
+) -> None:
+    cue = vocabulary().cues[name]
+    assert cue.sound is not None
+    assert cue.repeat_s is not None
+    sound = vocabulary().sounds[cue.sound]
+    heard = pressed(name, before, presses)
+    own_s = [t for t, pitch_Hz in heard if pitch_Hz == sound.pitch_Hz] + [60.0]
+    assert own_s[0] <= ANSWERED_S + (cue.repeat_s if before == name else 0.0)
+    assert all(b - a <= cue.repeat_s + ANSWERED_S for a, b in pairwise(own_s))
+
+
+@pytest.mark.parametrize("name", ["stop", "shut"])
+def test_urgent_cue_sounds_whole_between_two_answers(name: str) -> None:
+    cue = vocabulary().cues[name]
+    assert cue.sound is not None
+    own_Hz = vocabulary().sounds[cue.sound].pitch_Hz
+    presses = [(turn, True) for turn in range(0, 1200, 10)]  # twice a second
+    begun = [pitch_Hz for _, pitch_Hz in pressed(name, "wait", presses) if pitch_Hz]
+    after_first = begun[begun.index(1600.0) :]
+    of_two_answers = [1600.0] * 2 + [own_Hz] * 5 + [1600.0] * 2
+    assert after_first[:9] == of_two_answers
+
+
+def test_second_press_at_an_urgent_cue_is_answered_as_well() -> None:
+    begun = [p for _, p in pressed("stop", "wait", [(40, True), (46, False)]) if p]
+    assert begun.count(1600.0) == 4
