@@ -36,7 +36,7 @@ class CuePlayer:
         self._sounded_s = float("-inf")
         self._reply: tuple[float, Sound] | None = None
         self._next_reply: Sound | None = None  # comes after an urgent cue's beeps
-        self._whole_until_s = float("-inf")  # beeps of an urgent cue that were put off play till then
+        self._whole_until_s = float("-inf")  # so long beeps play that an answer had put off
 
     @property
     def cue(self) -> str | None:
