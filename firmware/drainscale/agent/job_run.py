@@ -152,7 +152,9 @@ class JobRun:
             live = self._withheld(live)
         self._look_at_the_list(t)
         if self._is_list_open:
-            live = replace(live, step=Step.SEAL, cue=self._cue_at_the_list())
+            is_stop = live.cue.name is CueName.STOP  # it still runs, and the container is full
+            cue = live.cue if is_stop else self._cue_at_the_list()
+            live = replace(live, step=Step.SEAL, cue=cue)
         self._live = live
         if live.step is not self._step:
             self._entered(t, live.step)
@@ -245,7 +247,10 @@ class JobRun:
         Returns:
             Whether it answered or began anything.
         """
+        self._look_at_the_list(t)  # it may be over since the last look
         cue = self._cue or Cue(CueName.WAIT, "")
+        if self._is_list_open:
+            cue = self._cue_at_the_list()
         meaning = press(self._gates, self._facts(), cue, on_board=by == "board")
         log.info("foot=pressed answered=%d step=%s t=%.3f", len(meaning.answered), meaning.step, t)
         for gate in meaning.answered:
@@ -262,12 +267,13 @@ class JobRun:
             ProcedureError: The procedure does not allow it here.
         """
         if order == "confirm" and gate is not None:
-            self.tick_gates(t, [gate])
+            self._tick(t, gate)
+            self._look_at_the_list(t)
         elif order == "confirm":
             self.pressed(t, by="board")
         elif order == "back":
             behind = self.service.situation.behind
-            if not behind:
+            if not behind or self.service.situation.is_over:
                 raise ProcedureError("there is no step to go back to")
             self._marks.append(behind[-1])
         else:
@@ -279,7 +285,9 @@ class JobRun:
         return taken
 
     def tick_gates(self, t: float, ids: Iterable[str]) -> None:
-        """Answer gates from a list (the board's, before the drain and after the seal).
+        """Answer gates that were answered on paper or board before the start.
+
+        Given again to a run that takes the job up, they are told once.
 
         Args:
             t: Now.
@@ -290,11 +298,14 @@ class JobRun:
         """
         for given in ids:
             gate_id, _, answer = given.partition("=")
-            if (gate_id, answer) in self._recalled:  # a restart by the same command line
-                continue
-            self._gates.tick(gate_id, answer or YES.key)
-            self._keeper.tell(Note(t=t, key=gate_id, by="board", text=answer))
+            if (gate_id, answer) not in self._recalled:
+                self._tick(t, given)
         self._look_at_the_list(t)
+
+    def _tick(self, t: float, given: str) -> None:
+        gate_id, _, answer = given.partition("=")
+        self._gates.tick(gate_id, answer or YES.key)
+        self._keeper.tell(Note(t=t, key=gate_id, by="board", text=answer))
 
     def fault(self, t: float, code: str, text: str) -> None:
         """Tell a fault of the kit itself; the sensors' are the core's to tell."""

@@ -35,7 +35,7 @@ TURN_S = 0.05
 STATUS_S = 60.0
 END_S = 3.0  # how long a thread may take to end
 SOUND_OUT_S = 2.0  # longer than an answer to a press and the pause after it
-SETTLE_S = 1.0  # longer nobody waits for the answer to a press; the lamps stand still meanwhile
+SETTLE_S = 1.0  # longer nobody waits for the answer to a press; nothing is measured meanwhile
 
 
 class JobKeeper(Keeper, Protocol):
@@ -92,6 +92,7 @@ class Loop:
         self.health = {name: Health(name) for name in ("drain", "supply", "pan")}
         self.turning = Turning()
         self._broken: dict[str, str] = {}
+        self._is_disk_late = False  # what was pressed last was not on the disk in time
 
     def resume(self, told: Iterable[Body]) -> None:
         """Take the job up where the spool left it, by all that was kept of it."""
@@ -152,9 +153,16 @@ class Loop:
     def _reply(self, player: CuePlayer | None, *, is_taken: bool) -> None:
         """Answer a press once it is on the disk: what is answered, no kill takes back.
 
-        A disk that refuses has a fault of its own; the press counts in this run all the same.
+        A disk that refuses has a fault of its own; the press counts in this run all the same. The
+        cue plays on meanwhile, and nobody waits a second time for a disk that did not come.
         """
-        self._keeper.settle(SETTLE_S)
+        slices_n = 1 if self._is_disk_late else round(SETTLE_S / TURN_S)
+        for n in range(slices_n):
+            if n:
+                self._signal(player, self.intake.now_t())
+            self._is_disk_late = not self._keeper.settle(TURN_S)
+            if not self._is_disk_late:
+                break
         if player is not None:
             player.reply(self.intake.now_t(), is_taken=is_taken)
 
@@ -187,7 +195,7 @@ class Loop:
 
     def _last_turn(self) -> None:
         self._run.feed(self.intake.take())
-        if self._run.is_done:
+        if self._run.may_close:  # stopped before, it is taken up again like after a kill
             self._run.close(self.intake.now_t(), "done")
         self._keeper.turn(None)
 

@@ -184,7 +184,7 @@ class Program:
             log.info("job=%s resumed t=%s", running.job, run.service.t)
         run.tick_gates(loop.intake.now_t(), self._gates)
         loop.run(stop)
-        return Finished(running.job, run.is_done, run.answer())
+        return Finished(running.job, run.is_closed, run.answer())
 
     def _new_job(self, keeper: SpoolKeeper, job: str, order: Order) -> RunningJob:
         clock, spec = self._devices.clock, self._bench.with_order(order)

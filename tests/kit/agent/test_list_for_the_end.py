@@ -1,5 +1,6 @@
 """The list for the end: the sensors see the end of a job sooner than people tick what it asks."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -8,7 +9,9 @@ from tests.kit.agent.test_job_run import Memory, service
 
 from drainscale.agent.job_run import LIST_S, JobRun
 from drainscale.core import Live
+from drainscale.errors import ProcedureError
 from drainscale.messages.records import JobClosed, Note, ResultFormed
+from drainscale.procedure.cue_facts import Cue, CueName
 from drainscale.procedure.gate_book import Outcome
 from drainscale.procedure.moments import Moment
 from drainscale.procedure.steps import Step
@@ -89,6 +92,32 @@ def test_what_is_ended_on_the_board_then_is_done_and_not_given_up(
     run.command(END_S + 5.0, "abort", None)
     assert [one.outcome for one in memory.all if isinstance(one, JobClosed)] == ["done"]
     assert len(memory.told(ResultFormed)) == 1
+
+
+def test_press_between_the_end_and_the_next_look_answers_the_list() -> None:
+    run = JobRun(bench_of(Path("spool")).with_order(order()), Memory())
+    run.tick_gates(0.0, ["check-plug-torqued"])
+    run.feed(service(0.0, END_S))
+    looked(run, END_S)
+    run.feed([StepMark(END_S + 0.1, Step.DONE)])
+    assert run.pressed(END_S + 0.2)
+    assert run.may_close
+
+
+def test_nothing_goes_back_once_all_is_measured(run: JobRun) -> None:
+    with pytest.raises(ProcedureError):
+        run.command(END_S + 5.0, "back", None)
+    assert run.take_marks() == []
+    assert looked(run, END_S + 6.0).cue.reason == "seal"
+
+
+def test_list_does_not_hide_a_container_that_overflows(
+    run: JobRun, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    live = run.service.live(END_S)
+    stop = replace(live, cue=Cue(CueName.STOP, "container-overflows"))
+    monkeypatch.setattr(run.service, "live", lambda *_args, **_named: stop)
+    assert looked(run, END_S + 1.0).cue == stop.cue
 
 
 def test_sensors_that_are_put_away_meanwhile_are_no_fault(run: JobRun) -> None:

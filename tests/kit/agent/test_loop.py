@@ -18,9 +18,16 @@ from drainscale.agent.job_run import JobRun
 from drainscale.agent.loop import Loop
 from drainscale.core import Live
 from drainscale.errors import SensorMissingError
-from drainscale.messages.records import Body, CueShown, EventTold, FaultTold, Note
+from drainscale.messages.records import Body, CueShown, EventTold, FaultTold, JobClosed, Note
 from drainscale.ports import FootEvent, FootSwitch, Indicator
-from drainscale.quantities.samples import BoardReading, PanReading, Sample, ScaleCount
+from drainscale.procedure.steps import Step
+from drainscale.quantities.samples import (
+    BoardReading,
+    PanReading,
+    Sample,
+    ScaleCount,
+    StepMark,
+)
 from drainscale_sim.board.hand_set_world import HandSetWorld
 from drainscale_sim.board.simulated_board import SimulatedBoard
 
@@ -170,6 +177,41 @@ def test_press_is_answered_once_it_is_kept_and_a_needless_one_otherwise(
     assert 8.3 <= beeps[0][0] <= 8.7
     assert 12.3 <= beeps[2][0] <= 12.7
     assert len(bay.memory.settled_at_turn) == 2
+
+
+def test_cue_plays_on_while_a_disk_hangs_and_the_next_press_does_not_wait_for_it(
+    bay: Bay, world: HandSetWorld, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def hang(timeout_s: float) -> bool:
+        bay.board.clock.sleep(timeout_s)
+        return False
+
+    monkeypatch.setattr(bay.memory, "settle", hang)
+    world.presses = [(8.0, 8.3), (12.0, 12.3)]
+    bay.run(15.0)
+    answers = [t for t, pitch_Hz in world.heard if pitch_Hz and t > 8.0]
+    assert 9.3 <= answers[0] <= 9.6  # a second after it was pressed, and no later
+    assert 12.3 <= answers[2] <= 12.6
+    # 'get ready' goes on and off once a second
+    assert [t for t, _ in world.seen if 8.4 <= t <= 9.3]
+
+
+def test_job_that_is_stopped_while_its_list_is_open_stays_open(bay: Bay) -> None:
+    bay.run_.feed([PanReading(0.0, 21.5), StepMark(0.1, Step.DONE)])
+    bay.run(3.0)
+    assert bay.run_.is_done
+    assert not bay.run_.is_closed
+    assert not [one for one in bay.memory.told if isinstance(one, JobClosed)]
+
+
+def test_job_is_closed_by_the_press_that_answers_its_list(bay: Bay, world: HandSetWorld) -> None:
+    bay.run_.feed([PanReading(0.0, 21.5), StepMark(0.1, Step.DONE)])
+    world.presses = [(3.0, 3.3), (6.0, 6.3)]  # the plug's torque was not told before
+    bay.run(20.0)
+    assert [one.outcome for one in bay.memory.told if isinstance(one, JobClosed)] == ["done"]
+    beeps = [t for t, pitch_Hz in world.heard if pitch_Hz == 1600.0 and t > 6.3]
+    assert len(beeps) == 2  # the answer was heard to its end
+    assert world.seen[-1][1] == frozenset()
 
 
 @pytest.mark.parametrize("press", [(8.0, 8.03), (5.0, 9.0), (0.0, 9.0)])

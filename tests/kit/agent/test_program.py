@@ -15,7 +15,8 @@ from drainscale.agent.program import SPOOL_FILE, Finished, Program
 from drainscale.errors import BenchFileError, InputError, SpoolError
 from drainscale.messages.records import JobOpened, Note
 from drainscale.messages.topics import BenchId
-from drainscale.quantities.samples import Sample, ScaleCount
+from drainscale.procedure.steps import Step
+from drainscale.quantities.samples import Sample, ScaleCount, StepMark
 from drainscale.uplink.spool import Spool
 from drainscale_sim.board.hand_set_world import HandSetWorld
 from drainscale_sim.board.simulated_board import BoardSettings, SimulatedBoard
@@ -201,6 +202,38 @@ def test_answers_to_gates_outlive_a_restart(bay: Bay) -> None:
         "level-before-drain",
         "pan-and-filter",
     ]
+
+
+def test_job_that_is_stopped_before_its_list_is_answered_asks_for_it_again(bay: Bay) -> None:
+    bay.gates = ["check-plug-torqued"]
+
+    def end(program: Program) -> None:
+        def now() -> None:
+            assert program._loop is not None
+            program._loop.intake.put(lambda t: StepMark(t, Step.DONE))
+
+        bay.board.clock.call_at(bay.clock_s + 4.0, now)
+
+    first = bay.run(8.0, end)
+    assert not first.is_done
+    assert bay.look()[0] is not None
+
+    def answer(program: Program) -> None:
+        def now() -> None:
+            assert program._run is not None
+            program._run.pressed(bay.clock_s)
+
+        bay.board.clock.call_at(bay.clock_s + 4.0, now)
+
+    second = bay.run(20.0, answer)
+    assert (second.job, second.is_done) == (first.job, True)
+    assert bay.look()[0] is None
+    spool = Spool(Path(bay.bench.spool.folder) / SPOOL_FILE, BenchId("north", "bay-1"))
+    notes = [one for one in spool.history(first.job) if isinstance(one, Note) and one.by == "kit"]
+    spool.close()
+    keys = [note.key for note in notes]
+    assert len(keys) == len(set(keys))
+    assert ("used-oil-logged", "ticked") in [(note.key, note.text) for note in notes]
 
 
 def test_aborted_job_is_closed_and_the_next_start_begins_another(bay: Bay) -> None:

@@ -143,3 +143,12 @@ def test_who_ticked_the_list_for_the_end_closes_the_job_as_it_is(bay: Bay) -> No
     )
     bay.press()
     assert bay.run.service.situation.step is Step.DONE
+
+
+def test_board_answers_a_gate_anew_after_a_kill_and_a_start_over(cold_bay: Bay) -> None:
+    memory = Memory()
+    again = JobRun(cold_bay.bench.job, memory)
+    again.replay(cold_bay.memory.all)
+    assert again.service.situation.is_standing
+    again.command(cold_bay.bench.t, "confirm", "brake-held")  # as before the first start
+    assert memory.notes("board") == ["brake-held"]
