@@ -19,6 +19,7 @@ from drainscale_server.api.guards import KB, Guards
 from drainscale_server.api.heads import Heads
 from drainscale_server.api.health import health_routes
 from drainscale_server.api.jobs import job_routes
+from drainscale_server.api.pieces import Pieces
 from drainscale_server.api.problems import add_problem_handlers
 from drainscale_server.api.procedure import procedure_routes
 from drainscale_server.api.record_data import record_data_routes
@@ -37,7 +38,7 @@ def create_app(shop: Shop) -> ASGIApp:
     door: Door | None = None
     if shop.needs_password:
         door = Door(shop.credentials, Sessions(shop.credentials, shop.clock))
-    return guarded(Heads(routes_of(shop, door)), shop, door)
+    return Pieces(guarded(Heads(routes_of(shop, door)), shop, door))
 
 
 def routes_of(shop: Shop, door: Door | None) -> FastAPI:

@@ -4,6 +4,7 @@ shop.py          what the routes work with
 guards.py        before every route: host, origin, password, body's length; headers after it
 heads.py         HEAD wherever GET is taken
 patience.py      how long a connection may keep the server waiting
+pieces.py        long answers in small pieces, so that one sees whether they flow
 door.py          who may come in: by session or by password   sessions.py  the sessions
 entry.py         log-in and log-out
 problems.py      every error as a problem document (RFC 9457)

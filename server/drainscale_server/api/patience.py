@@ -26,11 +26,14 @@ class PatientProtocol(H11Protocol):
     Attributes:
         HEAD_S: From the connection, or the first byte, to the end of a request's headers.
         BODY_S: From there to the end of its body.
+        REST_S: From the end of an answer, of which the buffers still hold some, to the next
+            request; the package closes one that rests for 5 s, but waits until all is sent.
         STALL_S: So long what waits to be sent may stand still.
     """
 
     HEAD_S = 10.0
     BODY_S = 60.0
+    REST_S = 60.0
     STALL_S = 15.0
 
     _awaited: str = ""
@@ -58,7 +61,7 @@ class PatientProtocol(H11Protocol):
     def on_response_complete(self) -> None:
         """Go on to the next request."""
         super().on_response_complete()
-        self._mind_request()
+        self._mind_request(is_rest=not self.conn.trailing_data[0])
 
     def pause_writing(self) -> None:
         """Note that the other side does not keep up."""
@@ -71,9 +74,11 @@ class PatientProtocol(H11Protocol):
         self._flows()
         super().resume_writing()
 
-    def _mind_request(self) -> None:
+    def _mind_request(self, *, is_rest: bool = False) -> None:
         """See how much of the request is there."""
         match self.conn.their_state:
+            case h11.IDLE if is_rest:
+                self._await("no next request", self.REST_S)
             case h11.IDLE:
                 self._await("no whole request", self.HEAD_S)
             case h11.SEND_BODY:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 import uvicorn
+from starlette.types import ASGIApp
 from tests.kit.uplink.brokers import PATIENCE_S, eventually
 from tests.kit.uplink.made_up import BAY_3
 from tests.server.feed.conftest import live
@@ -33,8 +34,7 @@ class Hasty(PatientProtocol):
 
 
 @dataclass
-class Served:
-    shop: Shop
+class Listening:
     port: int
 
     def connect(self, receive_bytes: int | None = None) -> socket.socket:
@@ -45,24 +45,37 @@ class Served:
         sock.connect(("127.0.0.1", self.port))
         return sock
 
+
+@dataclass
+class Served(Listening):
+    shop: Shop
+
     def viewers_n(self) -> int:
         return self.shop.feed._viewers_n()
 
 
 @contextmanager
-def serving(shop: Shop, protocol: type[PatientProtocol]) -> Iterator[Served]:
-    config = uvicorn.Config(create_app(shop), http=protocol, ws="none", log_config=None)
+def listening(app: ASGIApp, protocol: type[PatientProtocol]) -> Iterator[Listening]:
+    config = uvicorn.Config(app, http=protocol, ws="none", log_config=None)
     server = uvicorn.Server(config)
     with closing(socket.create_server(("127.0.0.1", 0))) as listening:
         thread = threading.Thread(target=server.run, args=([listening],))
         thread.start()
         try:
             assert eventually(lambda: server.started)
-            yield Served(shop, listening.getsockname()[1])
+            yield Listening(listening.getsockname()[1])
         finally:
-            shop.feed.close()
             server.should_exit = True
             thread.join(PATIENCE_S)
+
+
+@contextmanager
+def serving(shop: Shop, protocol: type[PatientProtocol]) -> Iterator[Served]:
+    with listening(create_app(shop), protocol) as served:
+        try:
+            yield Served(served.port, shop)
+        finally:
+            shop.feed.close()
 
 
 @pytest.fixture
