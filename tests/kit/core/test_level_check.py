@@ -52,6 +52,51 @@ def test_a_plug_shut_amid_the_window_while_it_runs_is_not_judged() -> None:
     assert check.verdict is Verdict.NOT_MEASURED
 
 
+class Unlikely(SpillModel):
+    """A spill that ends within a second with a set chance, else never."""
+
+    chance = 0.3
+
+    def finishes(self, limit_mL_per_s: float) -> list[tuple[float, float | None]]:
+        assert limit_mL_per_s > 0.0
+        return [(self.chance, 0.5), (1.0 - self.chance, None)]
+
+
+def spilling_at(fluid_C: float, chance: float) -> tuple[LevelCheck, float]:
+    """A spill that runs strongly, in the third look at its end."""
+    temperature, t = warmed_to(fluid_C)
+    check = LevelCheck(JOB.procedure, temperature)
+    check.spill_began(t - 30.0)
+    check.spilled_mL = 100.0
+    model = Unlikely(t, STRONG_ML_PER_S, 0.01, 0.83, 300.0, 350.0, Inflow(0.0, 0.01))
+    model.chance = chance
+    check.model = model
+    check.tick(t)
+    for _ in range(3):
+        check.foresee(t)
+    return check, t
+
+
+@pytest.mark.parametrize(
+    ("fluid_C", "chance", "is_told"),
+    [
+        (44.4, 0.4, True),  # the plug is to be shut anyhow: the likelier end is told
+        (44.4, 0.9, False),
+        (40.0, 0.4, False),  # there is time: only a small chance is told
+        (40.0, 0.05, True),
+    ],
+)
+def test_overrun_is_told_sooner_once_the_window_closes(
+    fluid_C: float, chance: float, *, is_told: bool
+) -> None:
+    check, t = spilling_at(fluid_C, chance)
+    assert check.told("window-closing") is (fluid_C > 44.0)
+    assert check.finish is not None
+    assert check.finish[1] == pytest.approx(chance, rel=0.25)  # times that of the window
+    check.tick(t)
+    assert check.told("will-overrun") is is_told
+
+
 def test_a_spill_that_is_withdrawn_leaves_nothing_behind() -> None:
     check = shut_at(39.0, STRONG_ML_PER_S)
     check.spill_withdrawn()
