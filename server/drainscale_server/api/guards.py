@@ -153,8 +153,9 @@ def _asked_in(scope: Scope, headers: Headers) -> ASGIApp:
     """
     is_person = scope["method"] in ("GET", "HEAD") and "authorization" not in headers
     if is_person and "text/html" in headers.get("accept", ""):
-        path = quote(scope["path"], safe="/")
-        return RedirectResponse(f"{LOGIN}?{urlencode({'next': path})}", 303)
+        query = scope["query_string"].decode("latin-1")  # a screen is set up by it
+        wanted = quote(scope["path"], safe="/") + (f"?{query}" if query else "")
+        return RedirectResponse(f"{LOGIN}?{urlencode({'next': wanted})}", 303)
     is_script = "sec-fetch-mode" in headers
     asks = "Session" if is_script else 'Basic realm="drainscale", charset="UTF-8"'
     return problem(401, "name and password are needed", headers={"www-authenticate": asks})

@@ -12,7 +12,6 @@ import os
 import secrets
 import threading
 from collections.abc import Callable
-from http.cookies import CookieError, SimpleCookie
 from pathlib import Path
 
 import msgspec
@@ -126,12 +125,20 @@ def _write(path: Path, content: bytes) -> None:
 
 
 def token_of(header: str | None) -> str | None:
-    """Read the token out of a header ``Cookie``; None: there is none."""
-    try:
-        found = SimpleCookie(header or "").get(COOKIE)
-    except CookieError:
-        return None
-    return None if found is None else found.value
+    """Read the token out of a header ``Cookie``; None: there is none.
+
+    Other programs on this machine may have set cookies of whatever form: a browser sends them here
+    too, for cookies know no ports. So nothing but ours is looked at.
+
+    Example:
+        >>> token_of('theirs={"a": 1}; __Host-drainscale=abc')
+        'abc'
+    """
+    for pair in (header or "").split(";"):
+        name, _, value = pair.partition("=")
+        if name.strip() == COOKIE:
+            return value.strip()
+    return None
 
 
 def cookie_of(token: str) -> str:

@@ -59,6 +59,10 @@ def test_a_person_is_shown_where_to_log_in_and_comes_back(browser: TestClient) -
     assert (told.status_code, told.headers["location"]) == (
         303, "/login?next=%2Fjobs%2Fj%25201%2Frecord",
     )  # fmt: skip
+    told = browser.get("/board/north/bay-1?units=us&theme=light", headers=PERSON)
+    assert told.headers["location"] == (
+        "/login?next=%2Fboard%2Fnorth%2Fbay-1%3Funits%3Dus%26theme%3Dlight"
+    )
     for path in ("/login", "/static/board/js/login.js", "/static/board/texts.json", SESSION):
         assert browser.get(path, headers=PERSON).status_code == 200, path
 
@@ -131,6 +135,17 @@ def test_a_cookie_that_is_none_of_ours_lets_nobody_in(
     log_in(browser, password)
     browser.cookies.clear()
     assert browser.get(BENCHES, headers={"cookie": cookie}).status_code == 401
+
+
+@pytest.mark.parametrize("theirs", ['a={"b": 1}', "theirs", 'theirs="', "a b=c d", "\xe4=\xf6"])
+def test_what_other_programs_of_the_machine_keep_in_a_browser_is_passed_over(
+    browser: TestClient, password: str, theirs: str
+) -> None:
+    ours = f"{COOKIE}={log_in(browser, password)}"
+    browser.cookies.clear()
+    for kept in (f"{theirs}; {ours}", f"{ours}; {theirs}"):  # cookies know no ports
+        cookie = {b"cookie": kept.encode("latin-1")}
+        assert browser.get(BENCHES, headers=cookie).status_code == 200, kept
 
 
 def test_a_wrong_password_opens_nothing_and_is_logged_without_it(
