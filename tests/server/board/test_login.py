@@ -30,6 +30,8 @@ BOARD = f"board/{BAY_3.site}/{BAY_3.bench}"
 class Guarded:
     url: str
     password: str
+    server: ServerProcess
+    credentials: Credentials
 
 
 @pytest.fixture
@@ -42,7 +44,7 @@ def guarded(tmp_path: Path, certificate: tuple[Path, Path]) -> Iterator[Guarded]
     password = credentials.new_web_password()
     server = ServerProcess(tmp_path / "data", "--config", str(config))
     server.start()
-    yield Guarded(f"https://localhost:{server.port}/", password)
+    yield Guarded(f"https://localhost:{server.port}/", password, server, credentials)
     assert server.stop() == 0
     assert "Traceback" not in server.log()
 
@@ -112,8 +114,43 @@ def test_logging_out_everywhere_is_asked_twice_and_reaches_other_screens(
         assert bay.run("return new URLSearchParams(location.search).get('next')") == f"/{BOARD}"
 
 
+def test_a_screen_whose_server_was_away_while_its_session_ended_asks_to_log_in(
+    browser: Browser, guarded: Guarded
+) -> None:
+    browser.open(guarded.url + BOARD)
+    log_in(browser, guarded.password)
+    browser.until(lambda: browser.text("#version") != "", "the feed")
+    port = guarded.server.port
+    assert guarded.server.stop() == 0
+    refused: list[str] = []
+    browser.until(lambda: tries_n(browser, refused) > 4, "some tries in vain")
+    guarded.credentials.new_web_password()
+    guarded.server.start(port)
+    until_at(browser, "/login")
+
+
+def tries_n(browser: Browser, refused: list[str]) -> int:
+    """Count the board's tries to reach its feed, which the browser tells once each."""
+    told = browser.complaints()
+    refused += [one for one in told if "/feed" in one and "ERR_CONNECTION_REFUSED" in one]
+    return len(refused)
+
+
+def test_back_brings_no_page_back_once_somebody_logged_out(
+    browser: Browser, guarded: Guarded
+) -> None:
+    browser.open(guarded.url + "new-job")
+    log_in(browser, guarded.password)
+    until_at(browser, "/new-job")
+    browser.until(lambda: browser.run("return document.getElementById('log-out')"), "the way out")
+    browser.run("location.href = '/'")
+    until_at(browser, "/")
+    browser.run("fetch('/api/v1/session', {method: 'DELETE'}).then(() => history.back())")
+    until_at(browser, "/login")
+
+
 @pytest.mark.parametrize(
-    "next_page", ["https://evil.example/", "//evil.example", "/\\evil.example"]
+    "next_page", ["https://evil.example/", "//evil.example", "/\\evil.example", "https://["]
 )
 def test_after_the_log_in_nobody_is_led_elsewhere(
     browser: Browser, guarded: Guarded, next_page: str

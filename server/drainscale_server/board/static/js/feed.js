@@ -9,7 +9,7 @@ import { goIn } from "./session.js";
 const SILENT_MS = 3500;
 const DEAD_MS = 10000; // a stream so long silent is opened anew
 const AGAIN_MS = [500, 1000, 2000, 4000];
-const ASKED_IN = 2; // tries
+const ASKED_IN = 2; // tries; then at each one: the server may be away for the first of them
 const TREND_S = 600;
 
 export class Feed {
@@ -98,7 +98,7 @@ export class Feed {
     if (source !== this._source) return;
     this._close();
     this._is("lost");
-    if (this._tries === ASKED_IN) goIn(); // somebody may have logged all out
+    if (this._tries >= ASKED_IN) goIn(); // somebody may have logged all out
     const pause = AGAIN_MS[Math.min(this._tries, AGAIN_MS.length - 1)];
     this._tries += 1;
     this._timer = window.setTimeout(() => this._reopen(), pause);

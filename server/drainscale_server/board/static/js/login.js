@@ -38,8 +38,12 @@ async function enter() {
 /** Where to go: a page of this server, whatever the address says. */
 function wanted() {
   const next = new URLSearchParams(window.location.search).get("next") ?? "/";
-  const url = new URL(next, window.location.origin);
-  return url.origin === window.location.origin ? url.href : "/";
+  try {
+    const url = new URL(next, window.location.origin);
+    return url.origin === window.location.origin ? url.href : "/";
+  } catch {
+    return "/"; // no address at all
+  }
 }
 
 begin();

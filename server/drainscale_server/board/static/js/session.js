@@ -8,6 +8,8 @@ const ALL = "/api/v1/sessions";
 
 /** Put the ways out under the settings, where this browser is logged in. */
 export async function showSession() {
+  // a page that the browser kept and brings back by "back" was shown before somebody logged out
+  window.addEventListener("pageshow", (event) => event.persisted && goIn());
   if (!(await asked())?.is_open) return;
   const here = el("button", { id: "log-out", type: "button" }, say("set.log_out"));
   const all = el("button", { id: "log-out-all", type: "button" }, say("set.log_out_all"));
