@@ -194,8 +194,12 @@ def _back_up(connection: sqlite3.Connection, to: Path) -> None:
     unfinished = to.with_name(to.name + ".part")
     unfinished.unlink(missing_ok=True)  # of a start that was killed
     _make(unfinished)
-    with closing(sqlite3.connect(unfinished)) as copy:
-        connection.backup(copy)
+    try:
+        with closing(sqlite3.connect(unfinished)) as copy:
+            connection.backup(copy)
+    except sqlite3.Error:  # no room, mostly: others need what is left of it
+        unfinished.unlink()
+        raise
     unfinished.replace(to)
 
 

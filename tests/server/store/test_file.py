@@ -130,6 +130,26 @@ def test_an_older_store_is_brought_up_to_date_and_kept_as_it_was(
         assert payloads(service()) == [row.payload for row in before.messages("j-1")]
 
 
+def test_a_copy_that_fails_leaves_no_half_behind_and_the_store_as_it_was(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "store.sqlite"
+    steps = migrations()
+    with Store(path) as store:
+        Keeper(store).keep(service())
+    more = [*steps, "ALTER TABLE bench ADD COLUMN colour TEXT;"]
+    monkeypatch.setattr(file_module, "migrations", lambda: more)
+    half = f"store.sqlite.version-{len(steps)}.part"
+    (tmp_path / f"{half}-journal").mkdir()  # stands for a disk without room
+    with pytest.raises(StoreError):
+        Store(path)
+    assert not (tmp_path / half).exists()
+    (tmp_path / f"{half}-journal").rmdir()
+    with Store(path) as store:
+        assert payloads(service()) == [row.payload for row in store.messages("j-1")]
+    assert (tmp_path / f"store.sqlite.version-{len(steps)}").exists()
+
+
 def test_a_step_that_fails_changes_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "store.sqlite"
     Store(path).close()
