@@ -24,6 +24,7 @@ AGAIN_S = 900.0  # after the store refused
 PACKS_N = 100  # in a batch: half a megabyte at 80 samples a second
 PAGES_N = 128  # likewise
 REST_S = 0.02  # after a batch, at least
+BEGAN_S = 1_767_225_600.0  # 2026-01-01 UTC: what came before came while the clock was not set
 _log = logging.getLogger(__name__)
 
 
@@ -117,7 +118,7 @@ class Dropping:
         except StoreError as error:
             _log.error("dropping: job %s keeps its samples: %s", job, error)
             return False
-        if taken.digest.samples_n == 0 or taken.last_received_s >= before_s:
+        if taken.digest.samples_n == 0 or not BEGAN_S <= taken.last_received_s < before_s:
             return False
         kept = Kept(
             digest=taken.digest,

@@ -95,6 +95,14 @@ def test_a_job_counts_from_its_last_message_if_the_kit_s_clock_lags(store: Store
     assert packs_n(store) == 0
 
 
+def test_a_job_that_came_while_the_server_s_clock_was_not_set_keeps_its_samples(
+    store: Store,
+) -> None:
+    Keeper(store).keep([replace(one, received_s=3600.0) for one in arrivals("standpipe")])
+    dropping(store).turn()  # it is right by now, and the job fifty years old
+    assert packs_n(store) > 100
+
+
 @pytest.mark.parametrize("missing", ["job-closed", "result"])
 def test_a_job_that_is_not_over_or_has_no_result_keeps_its_samples(
     store: Store, missing: str
@@ -278,7 +286,7 @@ def test_the_server_drops_what_is_due_when_it_starts(tmp_path: Path) -> None:
     folder = tmp_path / "data"
     folder.mkdir(mode=0o700)
     with Store(folder / "store.sqlite") as store:
-        long_ago = [replace(one, received_s=1.0e9) for one in service()]
+        long_ago = [replace(one, received_s=1.77e9) for one in service()]
         Keeper(store).keep(long_ago)
     config = tmp_path / "server.toml"
     config.write_text("[data]\nkeep_samples_days = 1\n")
