@@ -11,6 +11,7 @@ from typing import Any
 
 import msgspec
 
+from drainscale.messages.records import JobClosed, ResultFormed
 from drainscale_sim.closed_loop.agent import ANSWER
 from drainscale_sim.closed_loop.export import history, last_kept_s, open_job_of
 from drainscale_sim.closed_loop.service import Place
@@ -38,6 +39,7 @@ class Kill:
 
     at_s: float
     kept_s: float
+    job: str = ""
 
 
 Afterwards = Callable[[WorldClient, Kill], None]
@@ -116,6 +118,8 @@ class Run:
             agent = self.start_agent()
             kill = self._kill_at(world, agent, kill_s)
             if kill is None:
+                if not (self.folder / ANSWER).exists():
+                    self.tell_for(kills[-1].job if kills else "")
                 return kills
             kills.append(kill)
             afterwards(world, kill)
@@ -136,7 +140,17 @@ class Run:
         job = open_job_of(spool)
         if job is None:
             return None
-        return Kill(world.now_s(), last_kept_s(history(spool, job)))
+        return Kill(world.now_s(), last_kept_s(history(spool, job)), job)
+
+    def tell_for(self, job: str) -> None:
+        """Tell for an agent that was killed between the closing of its job and its last words."""
+        kept = history(Place(self.folder).spool, job)
+        final = next((one for one in kept if isinstance(one, ResultFormed) and one.is_final), None)
+        closed = next((one for one in kept if isinstance(one, JobClosed)), None)
+        if final is None or closed is None:
+            raise RuntimeError(f"{self.scenario} {self.seed}: killed before it told anything")
+        told = Told(job, closed.outcome == "done", dict(final.result))
+        (self.folder / ANSWER).write_bytes(msgspec.json.encode(told))
 
     def _finish(self, agent: subprocess.Popen[bytes]) -> None:
         try:
