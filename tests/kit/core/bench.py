@@ -373,3 +373,22 @@ def answered(bench: Bench, samples: Sequence[Sample] | None = None) -> Answer:
 def times(answer: Answer, event: str) -> list[float]:
     """When an event was told."""
     return [one["t"] for one in answer["events"] if one["event"] == event]
+
+
+def with_first_jug(*, drains_s: float = 110.0, rests_s: float = 8.0) -> Bench:
+    """Drained, the outlet shut, and a full jug on the platform."""
+    bench = Bench()
+    bench.wait(4.0)
+    bench.place(0.9)
+    bench.wait(8.0)
+    bench.mark("drain")
+    bench.open_drain(kg=2.2, tau_s=25.0)
+    bench.wait(drains_s)
+    bench.mark("refit")
+    bench.shut()
+    bench.wait(rests_s)
+    bench.lift()
+    bench.mark("refill")
+    bench.place(4.6)
+    bench.wait(8.0)
+    return bench

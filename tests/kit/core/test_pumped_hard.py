@@ -4,7 +4,7 @@ import math
 from dataclasses import replace
 
 import pytest
-from tests.kit.core.bench import JOB, Bench, answered, times
+from tests.kit.core.bench import JOB, Bench, answered, times, with_first_jug
 
 STROKE_S, SWING_KG = 1.6, 0.08
 KG_PER_S = 0.02
@@ -60,20 +60,7 @@ def test_the_target_is_told_within_two_seconds_of_the_fluid_that_reaches_it() ->
 
 def filled_by_pump() -> Bench:
     """Drained, and 0.8 kg pumped back with a pump of 0.39 kg that still stands in the jug."""
-    bench = Bench()
-    bench.wait(4.0)
-    bench.place(0.9)
-    bench.wait(8.0)
-    bench.mark("drain")
-    bench.open_drain(kg=2.2, tau_s=25.0)
-    bench.wait(150.0)
-    bench.mark("refit")
-    bench.shut()
-    bench.wait(20.0)
-    bench.lift()
-    bench.mark("refill")
-    bench.place(4.6)
-    bench.wait(8.0)
+    bench = with_first_jug(drains_s=150.0, rests_s=20.0)
     bench.add_kg(0.39)
     bench.wait(4.0)
     bench.pump(0.8, strokes=8)
@@ -83,20 +70,7 @@ def filled_by_pump() -> Bench:
 
 def test_a_hand_that_leaves_the_pump_slowly_pumps_nothing() -> None:
     """It lies on the pump for a second after that was set in, and lets go: 80 g, no fluid."""
-    bench = Bench()
-    bench.wait(4.0)
-    bench.place(0.9)
-    bench.wait(8.0)
-    bench.mark("drain")
-    bench.open_drain(kg=2.2, tau_s=25.0)
-    bench.wait(150.0)
-    bench.mark("refit")
-    bench.shut()
-    bench.wait(20.0)
-    bench.lift()
-    bench.mark("refill")
-    bench.place(4.6)
-    bench.wait(8.0)
+    bench = with_first_jug(drains_s=150.0, rests_s=20.0)
     assert bench.load_kg is not None
     bench.load_kg += 0.5
     bench.wait(1.2, lambda s: 0.08 * min(1.0, (1.2 - s) / 0.4))

@@ -3,7 +3,7 @@
 from collections.abc import Callable
 
 import pytest
-from tests.kit.core.bench import JOB, Bench, answered
+from tests.kit.core.bench import JOB, Bench, answered, with_first_jug
 
 from drainscale.core import Result, Service
 
@@ -17,20 +17,7 @@ def replayed(bench: Bench) -> Result:
 
 def filling() -> Bench:
     """Drained, and 1.6 kg out of a first jug."""
-    bench = Bench()
-    bench.wait(4.0)
-    bench.place(0.9)
-    bench.wait(8.0)
-    bench.mark("drain")
-    bench.open_drain(kg=2.2, tau_s=25.0)
-    bench.wait(110.0)
-    bench.mark("refit")
-    bench.shut()
-    bench.wait(8.0)
-    bench.lift()
-    bench.mark("refill")
-    bench.place(4.6)
-    bench.wait(8.0)
+    bench = with_first_jug()
     bench.pump(1.6, strokes=16)
     return bench
 
@@ -127,24 +114,6 @@ def silently(bench: Bench, act: Callable[[], object]) -> None:
     bench.is_scale_silent = False
 
 
-def first_jug() -> Bench:
-    bench = Bench()
-    bench.wait(4.0)
-    bench.place(0.9)
-    bench.wait(8.0)
-    bench.mark("drain")
-    bench.open_drain(kg=2.2, tau_s=25.0)
-    bench.wait(110.0)
-    bench.mark("refit")
-    bench.shut()
-    bench.wait(8.0)
-    bench.lift()
-    bench.mark("refill")
-    bench.place(4.6)
-    bench.wait(8.0)
-    return bench
-
-
 def set_pump_in_and_pump(bench: Bench) -> None:
     bench.add_kg(0.4)
     bench.wait(2.0)
@@ -152,7 +121,7 @@ def set_pump_in_and_pump(bench: Bench) -> None:
 
 
 def test_a_pump_set_in_and_used_during_a_silence_is_balanced_when_it_comes_out() -> None:
-    bench = first_jug()
+    bench = with_first_jug()
     silently(bench, lambda: set_pump_in_and_pump(bench))
     bench.pump(1.6, strokes=16)
     bench.wait(4.0)
@@ -166,7 +135,7 @@ def test_a_pump_set_in_and_used_during_a_silence_is_balanced_when_it_comes_out()
 
 
 def test_a_pump_set_in_unseen_and_never_seen_out_gives_no_sum() -> None:
-    bench = first_jug()
+    bench = with_first_jug()
     silently(bench, lambda: set_pump_in_and_pump(bench))
     bench.pump(1.6, strokes=16)
     bench.wait(5.0)
@@ -176,7 +145,7 @@ def test_a_pump_set_in_unseen_and_never_seen_out_gives_no_sum() -> None:
 
 
 def test_a_jug_whose_pump_was_seen_out_may_go_during_a_short_silence() -> None:
-    bench = first_jug()
+    bench = with_first_jug()
     bench.add_kg(0.4)
     bench.wait(5.0)
     bench.pump(1.6, strokes=16)
